@@ -1,0 +1,148 @@
+"""The board under test: outline, zones, sites, marks, references. Millimetres, seen from the front, y up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from irspot.constants import DEFAULT_EMISSIVITY, DEFAULT_U_EMISSIVITY
+from irspot.shapes import Polygon, Shape
+
+Side = Literal["front", "rear"]
+Cover = Literal["bare", "heatsink", "obscured"]
+Quantity = Literal["case", "board", "heatsink", "other"]
+LimitKind = Literal["surface", "case", "board", "junction"]
+
+ELSEWHERE = "elsewhere"
+"""Id of the implicit zone: the outline less all zones of the side."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A temperature not to be passed, with what it limits and where it comes from."""
+
+    limit_degc: float
+    kind: LimitKind
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A named region of one side.
+
+    Parameters
+    ----------
+    id, name, role : str
+    side : {"front", "rear"}
+    shape : Polygon or Circle
+    exclude : tuple of Polygon or Circle
+        Parts of it that do not count: screws, beads.
+    height_mm : float
+        Of the surface above the board.
+    emissivity, u_emissivity : float
+    emissivity_assumed : bool
+        True where the board file states neither emissivity nor material.
+    material, surface : str
+        Notes.
+    cover : {"bare", "heatsink", "obscured"}
+    measures : {"case", "board", "heatsink", "other"}
+        What the surface is.
+    reflected_degc, u_reflected_k : float or None
+        Overrides for this zone.
+    limit : Limit or None
+    psi_jt_k_per_w, power_w : float or None
+        For a junction column.
+    """
+
+    id: str
+    shape: Shape
+    name: str = ""
+    role: str = ""
+    side: Side = "front"
+    exclude: tuple[Shape, ...] = ()
+    height_mm: float = 0.0
+    emissivity: float = DEFAULT_EMISSIVITY
+    u_emissivity: float = DEFAULT_U_EMISSIVITY
+    emissivity_assumed: bool = False
+    material: str = ""
+    surface: str = ""
+    cover: Cover = "bare"
+    measures: Quantity = "other"
+    reflected_degc: float | None = None
+    u_reflected_k: float | None = None
+    limit: Limit | None = None
+    psi_jt_k_per_w: float | None = None
+    power_w: float | None = None
+
+    @property
+    def label(self) -> str:
+        """What people call it: the name, or else the id."""
+        return self.name or self.id
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where a thermocouple bead sits."""
+
+    id: str
+    x_mm: float
+    y_mm: float
+    side: Side = "rear"
+    type: str = "K"
+    tolerance_class: int | None = None
+    wire_mm: float | None = None
+    attachment: str = ""
+    footprint_mm: float | None = None
+    cover_emissivity: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A point of known place that shows in the frame."""
+
+    id: str
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A patch of known temperature in view, either a zone of the board or a disc in the frame."""
+
+    id: str
+    zone: str | None = None
+    px: tuple[float, float, float] | None = None
+    temperature_degc: float | None = None
+    log_column: str | None = None
+    u_k: float = 0.5
+    emissivity: float = 0.95
+    u_emissivity: float = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A board model.
+
+    Parameters
+    ----------
+    name : str
+    outline : Polygon
+        Its bounding box starts at (0, 0).
+    zones, sites, marks, references : tuple
+    coating : str
+        A note, compared between boards.
+    thickness_mm : float or None
+    """
+
+    name: str
+    outline: Polygon
+    zones: tuple[Zone, ...] = ()
+    sites: tuple[Site, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    references: tuple[Reference, ...] = ()
+    coating: str = ""
+    thickness_mm: float | None = None
+
+    def zones_of(self, side: Side) -> tuple[Zone, ...]:
+        """Zones of one side, in the file's order."""
+        return tuple(zone for zone in self.zones if zone.side == side)

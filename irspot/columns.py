@@ -1,0 +1,87 @@
+"""The one registry of result columns, which CSV, JSON, HTML and the data dictionary follow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from irspot.results import Row
+
+Kind = Literal["text", "number", "integer", "list"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column.
+
+    Parameters
+    ----------
+    name : str
+        Also the attribute of `RunLabel` or `Reading` that holds the value.
+    kind : {"text", "number", "integer", "list"}
+    meaning : str
+        One sentence.
+    unit : str
+        Empty for text and plain counts.
+    decimals : int
+        Of a number in CSV.
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    unit: str = ""
+    decimals: int = 0
+
+    def value(self, row: Row) -> str | float | int | tuple[str, ...]:
+        """Take the column's value from a row."""
+        holder = row.label if self.name in _OF_THE_RUN else row.reading
+        value: str | float | int | tuple[str, ...] = getattr(holder, self.name)
+        return value
+
+
+_OF_THE_RUN: Final = frozenset({"run", "board", "load", "side"})
+
+
+def _degc(name: str, meaning: str) -> Column:
+    return Column(name, "number", meaning, "degC", 3)
+
+
+def _k(name: str, meaning: str) -> Column:
+    return Column(name, "number", meaning, "K", 3)
+
+
+RESULT_COLUMNS: Final[tuple[Column, ...]] = (
+    Column("board", "text", "Board id of the study."),
+    Column("load", "text", "Load id of the study."),
+    Column("side", "text", "Side imaged: front or rear."),
+    Column("frame", "text", "Frame file, with #index for one of several in a file; the readout for recordings."),
+    Column("time", "text", "UTC time of the frame, ISO 8601; empty if unknown."),
+    Column("zone", "text", "Zone id of the board file; 'elsewhere' is the outline less all zones."),
+    Column("role", "text", "What ties zones of different boards together."),
+    _degc("max_degc", "Best estimate of the zone's highest surface temperature; corrections are flagged."),
+    _k("U_max_k", "Expanded uncertainty (k = 2) of max_degc."),
+    _degc("peak3x3_degc", "Hottest mean of a full block of 3 x 3 sound pixels."),
+    _degc("mean_degc", "Mean over the zone's sound pixels."),
+    _degc("p95_degc", "95th percentile over the zone's sound pixels, interpolated linearly."),
+    Column("hot_x_mm", "number", "Place of the maximum on the board, seen from the front.", "mm", 2),
+    Column("hot_y_mm", "number", "Place of the maximum on the board, y up.", "mm", 2),
+    Column("hot_x_px", "number", "Place of the maximum in the stored image, pixel centres at integers.", "px", 2),
+    Column("hot_y_px", "number", "Place of the maximum in the stored image, y down.", "px", 2),
+    Column("pixels", "integer", "Sound pixels whose centre lies in the zone, border included."),
+    Column("across_px", "number", "Diameter of the zone's largest inscribed circle.", "px", 2),
+    Column("emissivity", "number", "Emissivity applied.", "", 4),
+    _degc("reflected_degc", "Reflected temperature applied."),
+    _degc("ambient_degc", "Ambient temperature of the run."),
+    _k("rise_k", "max_degc less ambient_degc."),
+    Column("verdict", "text", "On the measurement: usable, lower bound (the true value may be higher) or retake."),
+    Column("flags", "list", "What is worth knowing, names joined by ';'."),
+    Column("run", "text", "Run id of the study."),
+    _degc("pixel_max_degc", "Hottest sound pixel, uncorrected."),
+    _k("U_rise_k", "Expanded uncertainty (k = 2) of rise_k."),
+    Column("zone_name", "text", "The zone's name for people."),
+    Column("measures", "text", "What the zone's surface is: case, board, heatsink or other."),
+    Column("cover", "text", "bare, heatsink or obscured."),
+    Column("averaged", "integer", "Frames averaged into the readout; 1 for a still."),
+)
+"""Columns of results.csv, in order; the first 24 are the format's, in its order."""

@@ -1,0 +1,59 @@
+"""Physical constants and the project's default numbers, each with its source, each in this place only.
+
+The physical constants are the exact SI values of 2019 (CODATA 2018); the second radiation constant c2 = h c / k
+is computed from them and never retyped. ITS-90's conventional c2 = 0.014388 m K is *not* used.
+
+A change to any *default number* below raises `METHOD`, so that old results can be told from new ones.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+METHOD: Final = 1
+"""Integer that rises whenever a default number, a rule or a formula changes what a result says."""
+
+# --- SI, exact by definition (SI Brochure, 9th edition, 2019) ---------------------------------------------------
+PLANCK_J_S: Final = 6.62607015e-34
+LIGHT_M_PER_S: Final = 299792458.0
+BOLTZMANN_J_PER_K: Final = 1.380649e-23
+ZERO_DEGC_KELVIN: Final = 273.15
+
+# --- derived, computed from the above ------------------------------------------------------------------------------
+C1L_W_UM4_PER_M2_SR: Final = 2.0 * PLANCK_J_S * LIGHT_M_PER_S**2 * 1e24
+"""2 h c² for spectral radiance per µm with the wavelength in µm: W µm⁴ m⁻² sr⁻¹."""
+C2_UM_K: Final = PLANCK_J_S * LIGHT_M_PER_S / BOLTZMANN_J_PER_K * 1e6
+"""Second radiation constant h c / k, in µm K."""
+STEFAN_BOLTZMANN_W_PER_M2_K4: Final = (
+    2.0 * math.pi**5 * BOLTZMANN_J_PER_K**4 / (15.0 * PLANCK_J_S**3 * LIGHT_M_PER_S**2)
+)
+
+# --- uncertainty ---------------------------------------------------------------------------------------------------
+COVERAGE_FACTOR: Final = 2.0
+"""k of every expanded uncertainty ``U_`` (about 95 %, JCGM 100:2008 6.3.3)."""
+RECTANGULAR: Final = math.sqrt(3.0)
+"""A bound ±a of a rectangular distribution has u = a / √3 (JCGM 100:2008 4.3.7)."""
+
+# --- defaults of the measurement (common practice unless a source is named; each use is flagged) -------------------
+DEFAULT_BAND_UM: Final = (8.0, 14.0)
+DEFAULT_EMISSIVITY: Final = 0.90
+DEFAULT_U_EMISSIVITY: Final = 0.03
+DEFAULT_U_REFLECTED_K: Final = 3.0
+DEFAULT_REFLECTED_DEGC: Final = 23.0
+ASSUMED_U_REFLECTED_K: Final = 5.0
+"""Used where neither a reflected nor an ambient temperature was given."""
+DEFAULT_U_AMBIENT_K: Final = 0.5
+DEFAULT_LIMIT_K: Final = 2.0
+DEFAULT_LIMIT_RELATIVE: Final = 0.02
+"""Camera limit assumed where the camera file has none: the larger of 2 K and 2 % (common practice)."""
+DEFAULT_NOISE_K: Final = 0.1
+DEFAULT_READOUT_S: Final = 60.0
+FEW_PIXELS_ACROSS: Final = 4.0
+"""A zone narrower than this is a lower bound (published practice: under 4 × 4 pixels reads far too low)."""
+
+# --- limits against hostile or mistaken files ----------------------------------------------------------------------
+MAX_PIXELS: Final = 60_000_000
+"""Pixels of one frame; raise it with the environment variable ``IRSPOT_MAX_PIXELS``."""
+MAX_TEXT: Final = 2_000
+"""Characters of a free text (a name, a note)."""

@@ -1,0 +1,1 @@
+"""Tables and JSON out, whole or not at all."""

@@ -1,0 +1,1 @@
+"""Board, camera and study files: read, validated, converted to the frozen values."""

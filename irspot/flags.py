@@ -1,0 +1,206 @@
+"""Every flag a reading can carry, defined once: what it means, what it does to the verdict, what to do about it.
+
+The verdict is derived from the flags by `verdict_of` and nowhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+Verdict = Literal["usable", "lower bound", "retake"]
+
+VERDICTS: Final[tuple[Verdict, ...]] = ("usable", "lower bound", "retake")
+"""From best to worst."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """One thing worth knowing about a reading.
+
+    Parameters
+    ----------
+    name : str
+        As it stands in ``flags`` columns.
+    verdict : {"usable", "lower bound", "retake"}
+        The best verdict a reading with this flag can have.
+    reason : str
+        One sentence for people.
+    remedy : str
+        The cheapest thing to do about it; empty where there is nothing to do.
+    """
+
+    name: str
+    verdict: Verdict
+    reason: str
+    remedy: str = ""
+
+
+_ALL: Final[tuple[Flag, ...]] = (
+    Flag(
+        "accuracy-assumed",
+        "usable",
+        "The camera file states no accuracy; the larger of 2 K and 2 % was assumed.",
+        "Copy the maker's limit into [accuracy] of the camera file.",
+    ),
+    Flag(
+        "ambient-missing",
+        "usable",
+        "No ambient temperature was given, so there is no rise.",
+        "Give ambient_degc in the study, or --ambient-degc.",
+    ),
+    Flag(
+        "clipped",
+        "lower bound",
+        "Pixels of the zone stand at the upper end of what the camera could record.",
+        "Repeat with the next higher temperature range.",
+    ),
+    Flag(
+        "clipped-low",
+        "usable",
+        "Pixels of the zone stand at the lower end of what the camera could record; mean and percentiles are too high.",
+        "Repeat with a lower temperature range if the mean matters.",
+    ),
+    Flag(
+        "dead-pixel-found",
+        "usable",
+        "A single pixel far from what its neighbours and the optics allow was left out; it is not in the camera file.",
+        "Look at the place; list it under [pixels] dead_px of the camera file if it is the sensor.",
+    ),
+    Flag(
+        "dead-pixels-excluded",
+        "usable",
+        "Declared dead pixels lie in the zone and were left out.",
+    ),
+    Flag(
+        "elsewhere-hottest",
+        "usable",
+        "The hottest place of the board lies outside every zone.",
+        "Draw a zone there, or an exclude shape if it is known not to matter.",
+    ),
+    Flag(
+        "emissivity-assumed",
+        "usable",
+        "The zone states neither emissivity nor material; 0.90 with u 0.03 was assumed.",
+        "State emissivity or material in the board file; a strip of tape of known emissivity settles it.",
+    ),
+    Flag(
+        "few-pixels",
+        "lower bound",
+        "The zone is less than four pixels across; so small a place reads too low.",
+        "Go closer, or use a lens with a narrower field, until the zone is ten pixels across.",
+    ),
+    Flag(
+        "height-not-corrected",
+        "usable",
+        "The zone's surface stands above the board; its place in the frame was not corrected for that.",
+        "Look at the board straight on.",
+    ),
+    Flag(
+        "impossible-radiance",
+        "retake",
+        "The zone sends less radiance than its reflected and window terms alone would; the settings cannot be right.",
+        "Check emissivity, reflected temperature, transmission and the settings the camera had applied.",
+    ),
+    Flag(
+        "no-3x3-block",
+        "usable",
+        "No full block of 3 × 3 sound pixels fits the zone, so peak3x3_degc is empty.",
+        "Go closer.",
+    ),
+    Flag(
+        "no-pixels",
+        "retake",
+        "Not one sound pixel centre lies in the zone.",
+        "Go closer, or make the zone larger.",
+    ),
+    Flag(
+        "not-measured-pixels",
+        "lower bound",
+        "Pixels of the zone hold no number (not measured); the hottest place may be among them.",
+        "Repeat without the overlay or fault that hides them.",
+    ),
+    Flag(
+        "not-placed",
+        "retake",
+        "The board could not be placed in the frame.",
+        "Give corners_px or points_px by hand.",
+    ),
+    Flag(
+        "obscured",
+        "lower bound",
+        "The zone is declared obscured: the camera sees something in front of it.",
+        "Uncover it, or measure by contact.",
+    ),
+    Flag(
+        "outside-frame",
+        "retake",
+        "The zone lies outside the frame.",
+        "Frame the whole board.",
+    ),
+    Flag(
+        "outside-range",
+        "lower bound",
+        "The zone is hotter than the camera's declared range.",
+        "Repeat with the next higher temperature range.",
+    ),
+    Flag(
+        "partly-outside-frame",
+        "lower bound",
+        "Part of the zone lies outside the frame; the hottest place may be there.",
+        "Frame the whole board.",
+    ),
+    Flag(
+        "peak-continues-outside",
+        "usable",
+        "The maximum lies on the zone's border and it is hotter still just outside.",
+        "Draw the zone larger, or check the placement.",
+    ),
+    Flag(
+        "readout-short",
+        "usable",
+        "The recording is shorter than the readout asked for; all of it was used.",
+    ),
+    Flag(
+        "reflected-assumed",
+        "usable",
+        "No reflected temperature was given; the ambient temperature, or else 23 °C, was assumed with a wide u.",
+        "Measure it with a crumpled foil patch and state reflected_degc.",
+    ),
+    Flag(
+        "time-unknown",
+        "usable",
+        "Neither the file nor its name says when the frame was taken.",
+    ),
+)
+
+FLAGS: Final[dict[str, Flag]] = {flag.name: flag for flag in _ALL}
+"""Name → flag, sorted by name."""
+
+
+def verdict_of(names: Iterable[str]) -> Verdict:
+    """Derive the verdict from the flags: the worst that any of them allows.
+
+    Raises
+    ------
+    KeyError
+        For a name that is not defined here.
+
+    Examples
+    --------
+    >>> verdict_of(["emissivity-assumed"]), verdict_of(["clipped", "emissivity-assumed"])
+    ('usable', 'lower bound')
+    """
+    return max((FLAGS[name].verdict for name in names), key=VERDICTS.index, default="usable")
+
+
+def sorted_flags(names: Iterable[str]) -> tuple[str, ...]:
+    """Sort flags by name, each once.
+
+    Raises
+    ------
+    KeyError
+        For a name that is not defined here.
+    """
+    return tuple(sorted({FLAGS[name].name for name in names}))

@@ -1,0 +1,1 @@
+"""In-band radiance and temperature: the physics between stored numbers and surfaces."""

@@ -1,0 +1,1 @@
+"""Where the board is in a frame."""

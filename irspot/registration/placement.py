@@ -1,0 +1,83 @@
+"""Where the board is in a frame: a placement names one place in mm and in px."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.board import Side
+from irspot.camera import Optics
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placement:
+    """The mapping of board mm (front view, y up) to px of the stored image, and how good it is.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (3, 3)
+        Homography from board mm to px of the *undistorted* image, ``matrix[2, 2] == 1``.
+    side : {"front", "rear"}
+        Side seen; a rear view is mirrored by the matrix itself.
+    optics : Optics
+        Lens distortion between undistorted and stored image.
+    size_px : tuple of int
+        ``(columns, rows)`` of the stored image.
+    method : str
+        ``corners``, ``points`` or ``auto``.
+    residual_px, residual_mm : float
+        Root mean square distance of the points used from where the mapping puts them; 0 for four points.
+    points : int
+        Points used.
+    u_point_px : float
+        Standard uncertainty of one point's place, for the budget.
+    """
+
+    matrix: FloatArray
+    side: Side
+    optics: Optics
+    size_px: tuple[int, int]
+    method: Literal["corners", "points", "auto"]
+    residual_px: float
+    residual_mm: float
+    points: int
+    u_point_px: float = 0.5
+
+    def to_px(self, xy_mm: FloatArray) -> FloatArray:
+        """Carry board places into the stored image.
+
+        Parameters
+        ----------
+        xy_mm : ndarray, shape (n, 2)
+
+        Returns
+        -------
+        ndarray, shape (n, 2)
+            NaN for places behind the camera.
+        """
+        from irspot.registration.distortion import distort
+        from irspot.registration.homography import apply
+
+        return distort(apply(self.matrix, xy_mm), self.optics, self.size_px)
+
+    def to_mm(self, xy_px: FloatArray) -> FloatArray:
+        """Carry places of the stored image onto the board.
+
+        Parameters
+        ----------
+        xy_px : ndarray, shape (n, 2)
+
+        Returns
+        -------
+        ndarray, shape (n, 2)
+            NaN for places that do not meet the board's plane in front of the camera.
+        """
+        from irspot.registration.distortion import undistort
+        from irspot.registration.homography import apply
+
+        return apply(np.linalg.inv(self.matrix), undistort(xy_px, self.optics, self.size_px))

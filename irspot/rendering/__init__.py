@@ -1,0 +1,1 @@
+"""Pictures. They draw readings; they never measure."""

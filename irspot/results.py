@@ -1,0 +1,92 @@
+"""What was measured: one reading per zone and frame, and the run it belongs to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from irspot.flags import Verdict
+from irspot.uncertain import Term
+
+NAN = float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One zone in one frame or readout. What could not be measured is NaN, and a flag says why.
+
+    Parameters
+    ----------
+    frame, time : str
+        The frame's name and its UTC time (empty if unknown).
+    zone, role, zone_name : str
+    verdict : {"usable", "lower bound", "retake"}
+    flags : tuple of str
+        Sorted names of `irspot.flags`.
+    max_degc, U_max_k : float
+        The headline and its expanded uncertainty (k = 2).
+    pixel_max_degc, peak3x3_degc, mean_degc, p95_degc : float
+        Hottest sound pixel, hottest mean of a full block of 3 × 3 sound pixels, mean, 95th percentile.
+    hot_x_mm, hot_y_mm, hot_x_px, hot_y_px : float
+        Place of the maximum, sub-pixel.
+    pixels : int
+        Sound pixels in the zone.
+    across_px : float
+        Diameter of the zone's largest inscribed circle.
+    emissivity, reflected_degc : float
+        As applied.
+    ambient_degc, rise_k, U_rise_k : float
+        Rise is `max_degc` less ambient.
+    budget : tuple of Term
+        The terms behind `U_max_k`.
+    measures, cover : str
+        What the zone's surface is, and whether something covers the part.
+    averaged : int
+        Frames averaged into the reading's frame.
+    """
+
+    frame: str
+    time: str
+    zone: str
+    role: str
+    zone_name: str
+    verdict: Verdict
+    flags: tuple[str, ...] = ()
+    max_degc: float = NAN
+    U_max_k: float = NAN
+    peak3x3_degc: float = NAN
+    mean_degc: float = NAN
+    p95_degc: float = NAN
+    hot_x_mm: float = NAN
+    hot_y_mm: float = NAN
+    hot_x_px: float = NAN
+    hot_y_px: float = NAN
+    pixels: int = 0
+    across_px: float = NAN
+    emissivity: float = NAN
+    reflected_degc: float = NAN
+    ambient_degc: float = NAN
+    rise_k: float = NAN
+    pixel_max_degc: float = NAN
+    U_rise_k: float = NAN
+    budget: tuple[Term, ...] = ()
+    measures: str = ""
+    cover: str = ""
+    averaged: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class RunLabel:
+    """Which run a reading belongs to."""
+
+    run: str
+    board: str
+    load: str
+    side: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of results: a reading with its run."""
+
+    label: RunLabel
+    reading: Reading

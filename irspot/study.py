@@ -1,0 +1,239 @@
+"""A study: boards, loads and runs that are evaluated together, as its file describes them, all paths resolved."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from datetime import timedelta
+from pathlib import Path
+from typing import Literal
+
+from irspot.board import Board, Side
+from irspot.camera import Camera
+from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
+from irspot.errors import Problem
+
+ImageSide = Literal["up", "right", "down", "left"]
+PowerPoint = Literal["wall", "supply", "package"]
+
+
+@dataclass(frozen=True, slots=True)
+class CornersPx:
+    """Placement by hand: one point for each vertex of the outline, in its order (px, x right, y down)."""
+
+    points_px: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PointsPx:
+    """Placement by hand: the places of marks, by mark id."""
+
+    points_px: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AutoPlacement:
+    """Placement to be found in the frame."""
+
+
+HowToPlace = CornersPx | PointsPx | AutoPlacement
+
+
+@dataclass(frozen=True, slots=True)
+class Readout:
+    """The part of a recording that is reported: its last seconds, its last frames, or all of it.
+
+    Exactly one of the three says which.
+    """
+
+    last_s: float | None = None
+    last_frames: int | None = None
+    everything: bool = False
+
+    @classmethod
+    def parse(cls, text: str) -> Readout:
+        """Read ``last 60 s``, ``last 20 frames`` (or ``20``) or ``all``.
+
+        Raises
+        ------
+        ValueError
+            For anything else.
+        """
+        if text.strip() == "all":
+            return cls(everything=True)
+        if match := re.fullmatch(r"last\s+(\d+(?:\.\d+)?)\s*s", text.strip()):
+            return cls(last_s=float(match[1]))
+        if (match := re.fullmatch(r"(?:last\s+)?(\d+)(?:\s+frames?)?", text.strip())) and int(match[1]) > 0:
+            return cls(last_frames=int(match[1]))
+        raise ValueError("wanted 'last 60 s', 'last 20 frames', a count of frames, or 'all'")
+
+
+DEFAULT_READOUT = Readout(last_s=DEFAULT_READOUT_S)
+
+
+@dataclass(frozen=True, slots=True)
+class StudyBoard:
+    """A board of a study: the model and what this sample cost."""
+
+    id: str
+    file: Path
+    board: Board
+    price: float | None = None
+    currency: str = ""
+    price_date: str = ""
+    batch: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """A repeatable stress setting."""
+
+    id: str
+    description: str = ""
+    duration_min: float | None = None
+    intended_power_w: float | None = None
+    power_point: PowerPoint | None = None
+    power_tolerance_percent: float = 2.0
+    clock_tolerance_ghz: float = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One board, load, side and camera.
+
+    Parameters
+    ----------
+    id : str
+    board, load : str
+        Ids of the study.
+    side : {"front", "rear"}
+    frame_files : tuple of Path
+        What the glob matched, in natural order (``frame-2`` before ``frame-10``).
+    camera : Camera
+        With the run's range and applied settings.
+    camera_file : Path or None
+    placement : CornersPx, PointsPx or AutoPlacement
+    top : str or None
+        Image side the board's top faces.
+    recording : bool
+        Whether several files are frames of one recording rather than stills.
+    readout : Readout
+    frame_interval_s : float or None
+        Where frames carry no time.
+    ambient_degc, u_ambient_k : float or None, float
+    reflected_degc, u_reflected_k : float or None
+    transmission, u_transmission : float
+    window_degc : float or None
+    power_w : float or None
+        With `power_point`.
+    sustained_clock_ghz, camera_on_min : float or None
+    heating, session, mount : str
+        What runs share; empty for the run alone.
+    setup : tuple of (str, str)
+        Free facts, compared between boards.
+    notes : str
+    replaces, rejected : str
+        A retake supersedes (the run replaced); a rejected run gives its reason. Nothing is deleted.
+    """
+
+    id: str
+    board: str
+    load: str
+    side: Side
+    frame_files: tuple[Path, ...]
+    camera: Camera
+    camera_file: Path | None = None
+    placement: HowToPlace = AutoPlacement()
+    top: ImageSide | None = None
+    recording: bool = False
+    readout: Readout = DEFAULT_READOUT
+    frame_interval_s: float | None = None
+    ambient_degc: float | None = None
+    u_ambient_k: float = DEFAULT_U_AMBIENT_K
+    reflected_degc: float | None = None
+    u_reflected_k: float | None = None
+    transmission: float = 1.0
+    u_transmission: float = 0.0
+    window_degc: float | None = None
+    power_w: float | None = None
+    power_point: PowerPoint | None = None
+    sustained_clock_ghz: float | None = None
+    camera_on_min: float | None = None
+    heating: str = ""
+    session: str = ""
+    mount: str = ""
+    setup: tuple[tuple[str, str], ...] = ()
+    notes: str = ""
+    replaces: str = ""
+    rejected: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BadRun:
+    """A run that cannot be evaluated, with every reason."""
+
+    id: str
+    board: str
+    load: str
+    side: str
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """Many runs evaluated together.
+
+    Parameters
+    ----------
+    title : str
+    file : Path
+    boards : tuple of StudyBoard
+    loads : tuple of Load
+    runs : tuple of Run
+        Those that can be evaluated, in the file's order.
+    bad_runs : tuple of BadRun
+        Those that cannot.
+    problems : tuple of Problem
+        Everything found while reading, warnings included; errors here belong to bad runs or unused parts.
+    reference_ambient_degc, ambient_tolerance_k, negligible_k : float or None
+    utc_offset : timedelta or None
+        For times that carry no zone.
+    scale_degc : tuple of float or None
+        Of the pictures; None lets the data decide, one scale for the study.
+    order : tuple of str
+        Ids of all runs, good and bad, in the file's order.
+    """
+
+    title: str
+    file: Path
+    boards: tuple[StudyBoard, ...]
+    loads: tuple[Load, ...]
+    runs: tuple[Run, ...]
+    bad_runs: tuple[BadRun, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    reference_ambient_degc: float | None = None
+    ambient_tolerance_k: float | None = None
+    negligible_k: float | None = None
+    utc_offset: timedelta | None = None
+    scale_degc: tuple[float, float] | None = None
+    order: tuple[str, ...] = field(default=())
+
+    def board(self, board_id: str) -> StudyBoard:
+        """Find a board by id.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        return {board.id: board for board in self.boards}[board_id]
+
+    def load(self, load_id: str) -> Load:
+        """Find a load by id.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        return {load.id: load for load in self.loads}[load_id]
