@@ -1,0 +1,52 @@
+"""Writing files so that they are whole or absent."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from irspot.errors import OutputRefused
+
+
+def write_atomic(path: Path, data: bytes, *, overwrite: bool = True) -> None:
+    """Write a file through a temporary sibling, so that nobody ever sees half of it.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder is made if need be.
+    data : bytes
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputRefused
+        If the file exists and may not be replaced, or the system refuses.
+    """
+    if not overwrite and path.exists():
+        raise OutputRefused("the file exists already and is left as it is", file=str(path), hint="give another folder")
+    temporary = ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}-", suffix=".part", dir=path.parent)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        # mkstemp makes private files; outputs follow the user's own umask like any other file.
+        os.chmod(temporary, 0o666 & ~_umask())
+        os.replace(temporary, path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            if temporary:
+                os.unlink(temporary)
+        raise OutputRefused(
+            f"cannot be written: {error.strerror or error}", file=str(path), hint="check the folder and free space"
+        ) from error
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
