@@ -1,1 +1,86 @@
-"""How hot each zone of a circuit board gets, from infrared frames, with an honest uncertainty."""
+"""How hot each zone of a circuit board gets, from infrared frames, with an honest uncertainty.
+
+The public names below are loaded when first used, so that importing irspot costs nothing.
+
+Examples
+--------
+>>> import irspot
+>>> camera = irspot.read_camera("sample_images/camera.toml")
+>>> board = irspot.read_board("sample_images/boards/k7.toml")
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from irspot.api import measure, picture, place
+    from irspot.board import Board, Zone
+    from irspot.camera import Camera
+    from irspot.errors import IrspotError, PlacementRefused
+    from irspot.files import read_board, read_camera, read_study
+    from irspot.frame import Frame
+    from irspot.readers import open_frames, read_frame
+    from irspot.registration.placement import Placement
+    from irspot.results import Reading
+    from irspot.study import Study
+    from irspot.workflow.run import run_study
+
+_HOME = {
+    "read_camera": "irspot.files",
+    "read_board": "irspot.files",
+    "read_study": "irspot.files",
+    "read_frame": "irspot.readers",
+    "open_frames": "irspot.readers",
+    "place": "irspot.api",
+    "measure": "irspot.api",
+    "picture": "irspot.api",
+    "run_study": "irspot.workflow.run",
+    "Board": "irspot.board",
+    "Zone": "irspot.board",
+    "Camera": "irspot.camera",
+    "Frame": "irspot.frame",
+    "Placement": "irspot.registration.placement",
+    "Reading": "irspot.results",
+    "Study": "irspot.study",
+    "IrspotError": "irspot.errors",
+    "PlacementRefused": "irspot.errors",
+}
+
+__all__ = [
+    "read_camera",
+    "read_board",
+    "read_study",
+    "read_frame",
+    "open_frames",
+    "place",
+    "measure",
+    "picture",
+    "run_study",
+    "Board",
+    "Zone",
+    "Camera",
+    "Frame",
+    "Placement",
+    "Reading",
+    "Study",
+    "IrspotError",
+    "PlacementRefused",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from irspot.version import version
+
+        return version()
+    if name not in _HOME:
+        raise AttributeError(f"module 'irspot' has no attribute {name!r}")
+    value = getattr(importlib.import_module(_HOME[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

@@ -36,6 +36,8 @@ class Frame:
         Standard deviation of a pixel, where it differs from the camera's (averaged frames).
     flags : tuple of str
         Flags that every reading of this frame carries.
+    clipped : ndarray of bool, shape (rows, columns), or None
+        Pixels known to stand at the upper end of what could be recorded, where the stored numbers no longer tell.
     """
 
     stored: NDArray[Any]
@@ -47,6 +49,7 @@ class Frame:
     averaged: int = 1
     noise_k: float | None = None
     flags: tuple[str, ...] = ()
+    clipped: NDArray[np.bool_] | None = None
 
     def __post_init__(self) -> None:
         if self.stored.ndim != 2:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from irspot.conditions import Conditions
 from irspot.flags import Verdict
-from irspot.uncertain import Term
+from irspot.uncertain import Term, decimals_of, rounded, with_uncertainty
 
 NAN = float("nan")
+UNKNOWN_CONDITIONS = Conditions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,8 @@ class Reading:
         What the zone's surface is, and whether something covers the part.
     averaged : int
         Frames averaged into the reading's frame.
+    conditions : Conditions
+        As used.
     """
 
     frame: str
@@ -72,6 +77,26 @@ class Reading:
     measures: str = ""
     cover: str = ""
     averaged: int = 1
+    conditions: Conditions = UNKNOWN_CONDITIONS
+
+    def headline(self, unit: str = "") -> str:
+        """Write the maximum as every table and picture does: ``71.8 ± 1.9``, ``≥ 71.8``, or nothing.
+
+        Parameters
+        ----------
+        unit : str
+            Written behind the number.
+
+        Examples
+        --------
+        >>> Reading("f", "", "z", "", "z", "lower bound", max_degc=71.83, U_max_k=1.94).headline("°C")
+        '≥ 71.8 °C'
+        """
+        if self.verdict == "retake" or not math.isfinite(self.max_degc):
+            return ""
+        if self.verdict == "lower bound":
+            return f"≥ {rounded(self.max_degc, decimals_of(self.U_max_k))} {unit}".strip()
+        return with_uncertainty(self.max_degc, self.U_max_k, unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,159 @@
+"""The library's few verbs over values: place, measure, picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from irspot.board import Board, Side
+from irspot.conditions import Conditions
+from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_REFLECTED_K
+from irspot.errors import UsageError
+from irspot.frame import Frame
+from irspot.results import Reading
+from irspot.study import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
+
+if TYPE_CHECKING:
+    from irspot.registration.placement import Placement
+    from irspot.rendering import Picture
+
+
+def place(
+    frame: Frame,
+    board: Board,
+    *,
+    side: Side = "front",
+    top: ImageSide | None = None,
+    corners_px: Sequence[tuple[float, float]] | None = None,
+    points_px: Mapping[str, tuple[float, float]] | None = None,
+) -> Placement:
+    """Say where the board is in a frame.
+
+    Parameters
+    ----------
+    frame : Frame
+    board : Board
+    side : {"front", "rear"}
+    top : {"up", "right", "down", "left"}, optional
+        Image side the board's top edge faces.
+    corners_px : sequence of (float, float), optional
+        One point for each corner of the outline, in its order.
+    points_px : mapping of str to (float, float), optional
+        Places of marks, by mark id.
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    PlacementRefused
+        With the reason.
+    UsageError
+        If both corners and points are given.
+    """
+    from irspot.registration import place as place_in
+
+    how = how_to_place(corners_px, points_px)
+    size_px = (frame.shape[1], frame.shape[0])
+    return place_in(board, size_px, frame.camera.optics, how, side=side, top=top, file=frame.name)
+
+
+def how_to_place(
+    corners_px: Sequence[tuple[float, float]] | None, points_px: Mapping[str, tuple[float, float]] | None
+) -> HowToPlace:
+    """Turn what was given into one way of placing.
+
+    Raises
+    ------
+    UsageError
+        If both corners and points are given.
+    """
+    if corners_px and points_px:
+        raise UsageError("corners and points contradict one another", hint="give either corners or points")
+    if corners_px:
+        return CornersPx(tuple((float(x), float(y)) for x, y in corners_px))
+    if points_px:
+        return PointsPx(tuple((mark, float(x), float(y)) for mark, (x, y) in points_px.items()))
+    return AutoPlacement()
+
+
+def measure(
+    frame: Frame,
+    board: Board,
+    placement: Placement,
+    *,
+    ambient_degc: float | None = None,
+    u_ambient_k: float = DEFAULT_U_AMBIENT_K,
+    reflected_degc: float | None = None,
+    u_reflected_k: float = DEFAULT_U_REFLECTED_K,
+    transmission: float = 1.0,
+    u_transmission: float = 0.0,
+    window_degc: float | None = None,
+) -> tuple[Reading, ...]:
+    """Measure every zone of the side that the placement shows, and ``elsewhere``.
+
+    Parameters
+    ----------
+    frame : Frame
+    board : Board
+    placement : Placement
+    ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
+        See `irspot.conditions.Conditions`.
+
+    Returns
+    -------
+    tuple of Reading
+    """
+    from irspot.measurement import measure_zones
+
+    conditions = Conditions(
+        ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
+    )
+    return measure_zones(frame, board, placement, conditions)
+
+
+def picture(
+    frame: Frame,
+    board: Board,
+    placement: Placement,
+    readings: Sequence[Reading],
+    *,
+    scale_degc: tuple[float, float] | None = None,
+    cmap: str = "inferno",
+    size: tuple[int, int] = (1920, 1080),
+    load: str = "",
+) -> Picture:
+    """Draw a frame with its zones, hot spots and readings.
+
+    Parameters
+    ----------
+    frame : Frame
+    board : Board
+    placement : Placement
+    readings : sequence of Reading
+        Of this frame; the picture says what they say.
+    scale_degc : tuple of float, optional
+        Ends of the colour scale; default from the frame.
+    cmap : str
+        A colour map of matplotlib.
+    size : tuple of int
+        Width and height in px.
+    load : str
+        A line under the title.
+
+    Returns
+    -------
+    Picture
+        With ``save(path)`` and ``png_bytes()``.
+    """
+    from irspot.measurement import surface_map
+    from irspot.rendering import auto_scale, heat_picture
+    from irspot.workflow.draw_run import caption_of
+    from irspot.workflow.measure_run import robust_extremes
+
+    conditions = readings[-1].conditions if readings else Conditions()
+    shown = surface_map(frame, board, placement, conditions)
+    scale = scale_degc or auto_scale([robust_extremes(shown, tuple(readings))])
+    caption = caption_of(board, load, placement.side, conditions, frame)
+    return heat_picture(shown, board, placement, readings, caption=caption, scale_degc=scale, cmap=cmap, size=size)

@@ -1,0 +1,109 @@
+"""The command group: finds commands without importing them, and turns refusals into one line and an exit status.
+
+``irspot --help`` must answer at once, so the group knows each command's name and sentence from the table below and
+imports a command's file only when it is asked for.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any, Final
+
+import click
+
+from irspot.errors import IrspotError
+
+COMMANDS: Final[dict[str, str]] = {
+    "demo": "Make the demo study in a folder and run it.",
+    "new": "Write commented templates of study, camera and board files.",
+    "check": "Validate a study and all its files before anything is heated.",
+    "run": "Evaluate a whole study: tables, pictures, provenance.",
+    "measure": "Measure the zones of one frame.",
+    "schema": "Print the JSON Schema of a file format, for editors.",
+}
+"""Name and one sentence of every command, in the order of the work. A test holds each to its command's own help."""
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command when it is used, not before."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Name the commands, in the order of the work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the file of one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"irspot.cli.{cmd_name.replace('-', '_')}")
+        command: click.Command = module.command
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Name the nearest command when there is no such one."""
+        name = args[0] if args else ""
+        if name and not name.startswith("-") and name not in COMMANDS:
+            import difflib
+
+            near = difflib.get_close_matches(name, COMMANDS, n=1)
+            ctx.fail(f"no command '{name}'." + (f" Did you mean '{near[0]}'?" if near else " See 'irspot --help'."))
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands from the table, importing none of them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; a refusal becomes one line on stderr and an exit status."""
+        try:
+            return super().invoke(ctx)
+        except IrspotError as error:
+            report_refusal(error, as_json=bool(ctx.meta.get("irspot.json")))
+            ctx.exit(error.exit_status)
+        except BrokenPipeError:
+            # The reader of the pipe went away; what it wanted it has. Nothing further may be flushed to it.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(0)
+        except MemoryError:
+            click.echo("irspot: not enough memory for this job; try smaller frames or fewer at once", err=True)
+            ctx.exit(1)
+
+
+def report_refusal(error: IrspotError, *, as_json: bool) -> None:
+    """Print an error: one line a problem on stderr, and with ``--json`` an error object on stdout."""
+    if as_json:
+        import json
+
+        body = {"code": error.code, "file": error.file, "key": error.key, "message": str(error)}
+        click.echo(json.dumps({"error": body}, ensure_ascii=False, allow_nan=False))
+    for line in str(error).splitlines():
+        click.echo(f"irspot: {line}", err=True)
+
+
+def _print_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    if wanted and not ctx.resilient_parsing:
+        from irspot.version import version
+
+        click.echo(f"irspot {version()}")
+        ctx.exit()
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option(
+    "--version", is_flag=True, expose_value=False, is_eager=True, callback=_print_version, help="Print the version."
+)
+def main() -> None:
+    """How hot each zone of a circuit board gets, from infrared frames, with an honest uncertainty.
+
+    Results go to stdout, messages to stderr. Exit status: 0 done, 1 something failed, 2 misuse.
+
+    \b
+    Example:
+      irspot demo demo
+      irspot run demo/study.toml -o out
+    """

@@ -1,0 +1,120 @@
+"""``irspot measure``: the zones of one frame."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from irspot.cli.options import (
+    FilePath,
+    FiniteType,
+    NamedPointType,
+    PointsType,
+    PointType,
+    json_option,
+    picture_options,
+)
+
+
+@click.command()
+@click.argument("frame", type=FilePath)
+@click.option("--board", required=True, type=FilePath, help="Board file with the outline and the zones.")
+@click.option("--camera", type=FilePath, help="Camera file; not needed for frames that say their unit themselves.")
+@click.option("--index", type=click.IntRange(min=0), help="Which frame of a file that holds several, from 0.")
+@click.option(
+    "--side", type=click.Choice(["front", "rear"]), default="front", show_default=True, help="Side of the board seen."
+)
+@click.option(
+    "--top", type=click.Choice(["up", "right", "down", "left"]), help="Image side that the board's top edge faces."
+)
+@click.option(
+    "--corners-px",
+    type=PointsType(),
+    help="Place of each corner of the outline, in its order; for a rectangle lower-left, lower-right, upper-right, "
+    "upper-left as seen from the front.",
+)
+@click.option("--point", "points", multiple=True, type=NamedPointType(), help="Place of a mark; give four or more.")
+@click.option(
+    "--at", "at_px", multiple=True, type=PointType(), help="Read this one place too (px of the stored image)."
+)
+@click.option("--ambient-degc", type=FiniteType(), help="Air temperature beside the board, °C.")
+@click.option("--u-ambient-k", type=FiniteType(), default=0.5, show_default=True, help="Its standard uncertainty, K.")
+@click.option("--reflected-degc", type=FiniteType(), help="Reflected temperature, °C (crumpled foil patch).")
+@click.option("--u-reflected-k", type=FiniteType(), default=3.0, show_default=True, help="Its standard uncertainty, K.")
+@click.option("--transmission", type=FiniteType(), default=1.0, show_default=True, help="Of window and path, 0 to 1.")
+@click.option("--window-degc", type=FiniteType(), help="Temperature of the window, °C; default the ambient.")
+@click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
+@picture_options
+@json_option
+def command(**options: Any) -> None:
+    """Measure the zones of one FRAME.
+
+    Prints a row for every zone of the side, and one for the hottest place that lies in none ('elsewhere').
+
+    \b
+    Example:
+      irspot measure k7.tiff --board k7.toml --camera camera.toml \\
+        --corners-px "82,430 560,441 548,60 90,52" --ambient-degc 21.3 -o out
+    """
+    from irspot.cli.console import show_rows
+    from irspot.workflow.one_frame import frame_document, measure_file, write_frame
+
+    folder: Path | None = options["output"]
+    result = measure_file(_job(options))
+    if folder is not None:
+        written = write_frame(
+            result, folder, scale_degc=options["scale_degc"], cmap=options["cmap"], size=options["size"]
+        )
+        click.echo(f"wrote {', '.join(written)} in {folder}", err=True)
+    if options["as_json"]:
+        from irspot.exports.json_results import dumps
+
+        click.echo(dumps(frame_document(result, {}, {})), nl=False)
+    else:
+        show_rows(result.rows, with_run=False)
+
+
+def _job(options: dict[str, Any]) -> Any:
+    from irspot.api import how_to_place
+    from irspot.conditions import Conditions
+    from irspot.workflow.one_frame import FrameJob
+
+    _check(options)
+    points = {mark: (x, y) for mark, x, y in options["points"]}
+    return FrameJob(
+        frame_file=options["frame"],
+        board_file=options["board"],
+        camera_file=options["camera"],
+        index=options["index"],
+        side=options["side"],
+        top=options["top"],
+        how=how_to_place(options["corners_px"], points),
+        at_px=options["at_px"],
+        conditions=Conditions(
+            ambient_degc=options["ambient_degc"],
+            u_ambient_k=options["u_ambient_k"],
+            reflected_degc=options["reflected_degc"],
+            u_reflected_k=options["u_reflected_k"],
+            transmission=options["transmission"],
+            window_degc=options["window_degc"],
+        ),
+    )
+
+
+def _check(options: dict[str, Any]) -> None:
+    from irspot.constants import ZERO_DEGC_KELVIN
+    from irspot.errors import UsageError
+
+    for name in ("ambient_degc", "reflected_degc", "window_degc"):
+        if options[name] is not None and options[name] <= -ZERO_DEGC_KELVIN:
+            raise UsageError(f"--{name.replace('_', '-')} is below absolute zero", found=f"{options[name]:g} °C")
+    for name in ("u_ambient_k", "u_reflected_k"):
+        if options[name] < 0.0:
+            raise UsageError(f"--{name.replace('_', '-')} must not be negative", found=f"{options[name]:g}")
+    if not 0.0 < options["transmission"] <= 1.0:
+        raise UsageError("--transmission must lie above 0 and up to 1", found=f"{options['transmission']:g}")
+    marks = [mark for mark, _, _ in options["points"]]
+    if len(set(marks)) < len(marks):
+        raise UsageError("a mark is given twice with --point", found=", ".join(marks))

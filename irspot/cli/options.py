@@ -1,0 +1,145 @@
+"""Option types and decorators that several commands share."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+FilePath = click.Path(path_type=Path)
+
+
+class PointType(click.ParamType[tuple[float, float]]):
+    """A place in the stored image: ``x,y``."""
+
+    name = "x,y"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Read ``x,y``."""
+        if isinstance(value, tuple):
+            return value
+        parts = str(value).split(",")
+        if len(parts) != 2:
+            self.fail(f"'{value}' is not a place; wanted x,y such as 120.5,88", param, ctx)
+        return (finite(parts[0], self, param, ctx), finite(parts[1], self, param, ctx))
+
+
+class PointsType(click.ParamType[tuple[tuple[float, float], ...]]):
+    """Several places: ``"x,y x,y x,y x,y"``."""
+
+    name = "x,y x,y ..."
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[tuple[float, float], ...]:
+        """Read places separated by spaces."""
+        if isinstance(value, tuple):
+            return value
+        return tuple(PointType().convert(part, param, ctx) for part in str(value).split())
+
+
+class NamedPointType(click.ParamType[tuple[str, float, float]]):
+    """A mark and its place: ``ID=x,y``."""
+
+    name = "ID=x,y"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, float, float]:
+        """Read ``ID=x,y``."""
+        if isinstance(value, tuple):
+            return value
+        mark, equals, place = str(value).partition("=")
+        if not equals or not mark:
+            self.fail(f"'{value}' does not name a mark; wanted ID=x,y such as hole-a=120.5,88", param, ctx)
+        x, y = PointType().convert(place, param, ctx)
+        return mark, x, y
+
+
+class SizeType(click.ParamType[tuple[int, int]]):
+    """A picture size: ``1920x1080``."""
+
+    name = "WxH"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
+        """Read ``WxH``."""
+        if isinstance(value, tuple):
+            return value
+        match = re.fullmatch(r"(\d{2,5})[x×](\d{2,5})", str(value))
+        if not match:
+            self.fail(f"'{value}' is not a size; wanted WIDTHxHEIGHT such as 1920x1080", param, ctx)
+        return int(match[1]), int(match[2])
+
+
+class RangeType(click.ParamType[tuple[float, float]]):
+    """Two temperatures: ``low,high``."""
+
+    name = "LOW,HIGH"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Read ``low,high``."""
+        if isinstance(value, tuple):
+            return value
+        parts = str(value).split(",")
+        if len(parts) != 2:
+            self.fail(f"'{value}' is not a range; wanted LOW,HIGH such as 20,100", param, ctx)
+        low, high = (finite(part, self, param, ctx) for part in parts)
+        if low >= high:
+            self.fail(f"'{value}': the low end must be below the high end", param, ctx)
+        return low, high
+
+
+class FiniteType(click.ParamType[float]):
+    """A finite number."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read a number; NaN and infinities are refused."""
+        return finite(value, self, param, ctx)
+
+
+def finite(text: Any, kind: click.ParamType[Any], param: click.Parameter | None, ctx: click.Context | None) -> float:
+    """Read a finite number or fail as an option does."""
+    import math
+
+    try:
+        number = float(text)
+    except (TypeError, ValueError):
+        number = math.nan
+    if not math.isfinite(number):
+        kind.fail(f"'{text}' is not a finite number", param, ctx)
+    return number
+
+
+def json_option(command: Command) -> Command:
+    """Add ``--json``: results for a script; failures become an error object."""
+
+    def remember(ctx: click.Context, _option: click.Parameter, wanted: bool) -> bool:
+        ctx.meta["irspot.json"] = wanted
+        return wanted
+
+    return click.option(
+        "--json",
+        "as_json",
+        is_flag=True,
+        is_eager=True,
+        callback=remember,
+        help="Print JSON instead of a table; a failure prints an error object.",
+    )(command)
+
+
+def picture_options(command: Command) -> Command:
+    """Add the options of pictures: size, colour map, scale."""
+    command = click.option(
+        "--scale-degc", type=RangeType(), help="Ends of the colour scale in °C; default from the data."
+    )(command)
+    command = click.option(
+        "--cmap", default="inferno", show_default=True, help="Colour map, any of matplotlib's by name."
+    )(command)
+    return click.option(
+        "--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of pictures in px."
+    )(command)

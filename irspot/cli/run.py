@@ -1,0 +1,41 @@
+"""``irspot run``: a whole study."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from irspot.cli.options import FilePath, SizeType, json_option
+
+
+@click.command()
+@click.argument("study", type=FilePath)
+@click.option("-o", "--output", required=True, type=FilePath, help="Folder for the results.")
+@click.option("--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of pictures in px.")
+@click.option("--cmap", default="inferno", show_default=True, help="Colour map, any of matplotlib's by name.")
+@click.option("--no-pictures", is_flag=True, help="Tables only.")
+@json_option
+def command(study: Path, output: Path, size: tuple[int, int], cmap: str, no_pictures: bool, as_json: bool) -> None:
+    """Evaluate a STUDY: every run measured, one scale for all pictures.
+
+    Writes results.csv, results.json and pictures/ into the folder. A run that cannot be measured is reported and the
+    others finish; the exit status is then 1.
+
+    \b
+    Example:
+      irspot run study.toml -o out
+    """
+    from irspot.cli.console import show_problems, show_progress, show_rows
+    from irspot.workflow.run import run_study
+
+    result = run_study(study, output, size=size, cmap=cmap, pictures=not no_pictures, progress=show_progress)
+    show_problems(p for p in result.study.problems if p.severity == "warning")
+    show_problems(result.problems)
+    if as_json:
+        click.echo((result.folder / "results.json").read_bytes(), nl=False)
+    else:
+        show_rows(result.rows, with_run=True)
+    click.echo(f"{len(result.rows)} rows of {len(result.study.runs)} runs in {output}", err=True)
+    if result.problems:
+        raise SystemExit(1)

@@ -1,0 +1,38 @@
+"""Rows of results as CSV for files and TSV for pipes."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+
+from irspot.columns import RESULT_COLUMNS, Column
+from irspot.exports.cells import cell_text
+from irspot.results import Row
+
+
+def results_csv(rows: Sequence[Row]) -> bytes:
+    """Write results.csv: UTF-8, LF, the registry's columns in order.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+
+    Returns
+    -------
+    bytes
+    """
+    return _separated(rows, RESULT_COLUMNS, ",").encode()
+
+
+def results_tsv(rows: Sequence[Row]) -> str:
+    """Write the same table with tabs, for a pipe; nothing is cut off."""
+    return _separated(rows, RESULT_COLUMNS, "\t")
+
+
+def _separated(rows: Sequence[Row], columns: Sequence[Column], separator: str) -> str:
+    stream = io.StringIO()
+    writer = csv.writer(stream, delimiter=separator, lineterminator="\n")
+    writer.writerow([column.name for column in columns])
+    writer.writerows([cell_text(column, row) for column in columns] for row in rows)
+    return stream.getvalue()

@@ -1,0 +1,67 @@
+"""The table people read in a terminal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from irspot.results import Reading, Row
+from irspot.uncertain import decimals_of, rounded, with_uncertainty
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+
+def results_table(rows: Sequence[Row], *, with_run: bool) -> Table:
+    """Make the terminal table: one line a zone, numbers by the project's rounding rule.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    with_run : bool
+        Whether run and frame get columns of their own (a study) or not (one frame).
+
+    Returns
+    -------
+    rich.table.Table
+        User text goes in as plain text, never as markup.
+    """
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False)
+    for name in ("run", "frame") if with_run else ():
+        table.add_column(name, overflow="fold")
+    table.add_column("zone", overflow="fold")
+    for name in ("max °C", "rise K", "mean °C", "at mm", "pixels"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("verdict", no_wrap=True)
+    table.add_column("flags", overflow="fold")
+    for row in rows:
+        reading = row.reading
+        run = (row.label.run, reading.frame) if with_run else ()
+        cells = (*run, reading.zone, *_figures(reading), reading.verdict, " ".join(reading.flags))
+        table.add_row(*(Text(_printable(cell)) for cell in cells), style=_STYLES[reading.verdict])
+    return table
+
+
+_STYLES = {"usable": "", "lower bound": "yellow", "retake": "red"}
+
+
+def _figures(reading: Reading) -> tuple[str, str, str, str, str]:
+    place = ""
+    if math.isfinite(reading.hot_x_mm):
+        place = f"{rounded(reading.hot_x_mm, 1)}, {rounded(reading.hot_y_mm, 1)}"
+    return (
+        reading.headline(),
+        with_uncertainty(reading.rise_k, reading.U_rise_k),
+        rounded(reading.mean_degc, decimals_of(reading.U_max_k)) if math.isfinite(reading.mean_degc) else "",
+        place,
+        str(reading.pixels),
+    )
+
+
+def _printable(text: str) -> str:
+    return "".join(character if character.isprintable() else "·" for character in text)

@@ -1,0 +1,103 @@
+"""Phase two: the pictures of a run, drawn from the readings of phase one on the study's scale."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from irspot.board import Board, Side
+from irspot.conditions import Conditions
+from irspot.errors import IrspotError
+from irspot.frame import Frame
+from irspot.uncertain import expanded, with_uncertainty
+from irspot.workflow.measure_run import (
+    conditions_of,
+    internal_problem,
+    one_opencv_thread,
+    place_run,
+    reported_frames,
+)
+from irspot.workflow.tasks import Drawn, DrawTask, FrameFacts
+
+if TYPE_CHECKING:
+    from irspot.rendering import Caption
+
+
+def draw_run(task: DrawTask) -> Drawn:
+    """Draw every placed frame of a run.
+
+    Parameters
+    ----------
+    task : DrawTask
+
+    Returns
+    -------
+    Drawn
+        Its readings are those of phase one, so a picture says what the table says.
+    """
+    one_opencv_thread()
+    try:
+        return Drawn(tuple(_pictures(task)))
+    except IrspotError as error:
+        return Drawn(problems=error.problems())
+    except Exception as error:  # as in phase one: reported, and the other runs go on
+        return Drawn(problems=(internal_problem(error, task.task.run.id),))
+
+
+def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
+    wanted = {fact.file_index: (fact, name) for fact, name in zip(task.frames, task.names, strict=True)}
+    drawn = []
+    for opened in reported_frames(task.task):
+        if opened.frame is None or opened.file_index not in wanted:
+            continue
+        fact, name = wanted[opened.file_index]
+        if fact.placement:
+            drawn.append((name, _picture(task, opened.frame, fact)))
+    return drawn
+
+
+def _picture(task: DrawTask, frame: Frame, fact: FrameFacts) -> bytes:
+    from irspot.measurement import surface_map
+    from irspot.rendering import heat_picture
+
+    run, board = task.task.run, task.task.board
+    placement = place_run(task.task, frame)
+    conditions = conditions_of(run)
+    picture = heat_picture(
+        surface_map(frame, board, placement, conditions),
+        board,
+        placement,
+        fact.readings,
+        caption=caption_of(board, task.load_label, run.side, conditions, frame),
+        scale_degc=task.scale_degc,
+        cmap=task.cmap,
+        size=task.size,
+    )
+    return picture.png_bytes()
+
+
+def caption_of(board: Board, load: str, side: Side, conditions: Conditions, frame: Frame) -> Caption:
+    """Say above a picture what it shows: board, load, side, ambient, date, camera.
+
+    Parameters
+    ----------
+    board : Board
+    load : str
+    side : {"front", "rear"}
+    conditions : Conditions
+    frame : Frame
+
+    Returns
+    -------
+    Caption
+    """
+    from irspot.rendering import Caption
+
+    ambient = conditions.ambient_degc
+    return Caption(
+        title=board.name,
+        load=load,
+        side=side,
+        ambient="" if ambient is None else with_uncertainty(ambient, expanded(conditions.u_ambient_k), "°C"),
+        date=frame.time_text.replace("T", " ").replace("Z", " UTC"),
+        camera=frame.camera.name,
+    )

@@ -1,0 +1,189 @@
+"""One frame measured from files: what ``irspot measure`` does."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from irspot.board import Board, Side
+from irspot.camera import NO_CAMERA, Camera
+from irspot.conditions import Conditions
+from irspot.constants import METHOD
+from irspot.frame import Frame
+from irspot.results import Reading, Row, RunLabel
+from irspot.study import HowToPlace, ImageSide
+from irspot.version import version
+from irspot.workflow.measure_run import file_digest, placement_json
+from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
+
+if TYPE_CHECKING:
+    from irspot.registration.placement import Placement
+
+
+@dataclass(frozen=True, slots=True)
+class FrameJob:
+    """What to measure in one frame.
+
+    Parameters
+    ----------
+    frame_file, board_file : Path
+    camera_file : Path or None
+    index : int or None
+        Which frame of the file.
+    side : {"front", "rear"}
+    top : str or None
+    how : CornersPx, PointsPx or AutoPlacement
+    at_px : tuple of (float, float)
+        Places to read besides the zones.
+    conditions : Conditions
+    """
+
+    frame_file: Path
+    board_file: Path
+    camera_file: Path | None
+    index: int | None
+    side: Side
+    top: ImageSide | None
+    how: HowToPlace
+    at_px: tuple[tuple[float, float], ...]
+    conditions: Conditions
+
+
+@dataclass(frozen=True, slots=True)
+class FrameResult:
+    """What one frame gave."""
+
+    job: FrameJob
+    frame: Frame
+    board: Board
+    placement: Placement
+    rows: tuple[Row, ...]
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """The readings of the rows."""
+        return tuple(row.reading for row in self.rows)
+
+
+def measure_file(job: FrameJob) -> FrameResult:
+    """Read, place and measure one frame.
+
+    Parameters
+    ----------
+    job : FrameJob
+
+    Returns
+    -------
+    FrameResult
+        Zones in the board file's order, ``elsewhere``, then the places asked for.
+
+    Raises
+    ------
+    IrspotError
+        Whatever is wrong with a file, or the placement, in one line.
+    """
+    from irspot.files import read_board
+    from irspot.measurement import measure_at, measure_zones
+    from irspot.readers import read_frame
+    from irspot.registration import place
+
+    board = read_board(job.board_file)
+    camera = _camera(job.camera_file)
+    frame = read_frame(job.frame_file, camera, index=job.index)
+    size_px = (frame.shape[1], frame.shape[0])
+    placement = place(board, size_px, camera.optics, job.how, side=job.side, top=job.top, file=str(job.frame_file))
+    readings = [*measure_zones(frame, board, placement, job.conditions)]
+    readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
+    label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
+    return FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
+
+
+def _camera(file: Path | None) -> Camera:
+    from irspot.files import read_camera
+
+    return NO_CAMERA if file is None else read_camera(file)
+
+
+def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[str, Any]) -> dict[str, Any]:
+    """Make the JSON of one measured frame: its rows, and what says how they were made.
+
+    Parameters
+    ----------
+    result : FrameResult
+    outputs : dict of str to str
+        Name → SHA-256 of files written.
+    settings : dict
+    """
+    from irspot.exports.json_results import dictionary_json, row_json
+
+    inputs = _inputs(result.job)
+    return {
+        "irspot": version(),
+        "method": METHOD,
+        "settings": settings,
+        "inputs": {file.name: file_digest(file) for file in inputs},
+        "frame": {
+            "frame": result.frame.name,
+            "time": result.frame.time_text,
+            "size_px": [result.frame.shape[1], result.frame.shape[0]],
+            "reader_notes": list(result.frame.notes),
+            "placement": placement_json(result.placement),
+        },
+        "columns": dictionary_json(),
+        "rows": [row_json(row) for row in result.rows],
+        "outputs": outputs,
+    }
+
+
+def write_frame(
+    result: FrameResult, folder: Path, *, scale_degc: tuple[float, float] | None, cmap: str, size: tuple[int, int]
+) -> tuple[str, ...]:
+    """Write results.csv, the picture and results.json of one frame.
+
+    Parameters
+    ----------
+    result : FrameResult
+    folder : Path
+    scale_degc : tuple of float or None
+    cmap : str
+    size : tuple of int
+
+    Returns
+    -------
+    tuple of str
+        Names of the files written.
+
+    Raises
+    ------
+    OutputRefused
+        If writing would go over an input or a stranger's file.
+    """
+    from irspot.api import picture
+    from irspot.exports.json_results import dumps
+    from irspot.exports.tables import results_csv
+
+    names = ("results.csv", f"pictures/{result.job.frame_file.stem}.png")
+    refuse_inputs(folder, (*names, RESULTS), _inputs(result.job))
+    refuse_strangers(folder, names)
+    zones = _zone_readings(result.readings)
+    drawn = picture(
+        result.frame, result.board, result.placement, zones, scale_degc=scale_degc, cmap=cmap, size=size
+    ).png_bytes()
+    outputs = write_set(folder, {names[0]: results_csv(result.rows), names[1]: drawn})
+    settings = {"cmap": cmap, "size_px": list(size), "scale_degc": list(scale_degc) if scale_degc else "auto"}
+    finish(folder, dumps(frame_document(result, outputs, settings)))
+    return (*names, RESULTS)
+
+
+def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Leave out single places: a picture shows the zones and `elsewhere`."""
+    from irspot.board import ELSEWHERE
+
+    last = next(i for i, reading in enumerate(readings) if reading.zone == ELSEWHERE)
+    return tuple(readings[: last + 1])
+
+
+def _inputs(job: FrameJob) -> list[Path]:
+    return [job.frame_file, job.board_file, *([job.camera_file] if job.camera_file else [])]

@@ -1,0 +1,113 @@
+"""The set of files a run of the tool leaves: whole, never over an input, never over somebody else's file.
+
+``results.json`` is written last and lists the others with their digests: it defines the complete set. While files are
+being written a small journal names them, so that an interrupted run can be repeated into the same folder.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from irspot.atomic import write_atomic
+from irspot.errors import OutputRefused
+
+RESULTS = "results.json"
+JOURNAL = ".irspot-writing"
+
+
+def refuse_inputs(folder: Path, names: Iterable[str], inputs: Iterable[Path]) -> None:
+    """Refuse to write over anything that was read.
+
+    Raises
+    ------
+    OutputRefused
+        Naming the file.
+    """
+    taken = {path.resolve() for path in inputs}
+    for name in names:
+        if (folder / name).resolve() in taken:
+            raise OutputRefused(
+                "is an input and will not be written over", file=str(folder / name), hint="give another -o"
+            )
+
+
+def refuse_strangers(folder: Path, names: Iterable[str]) -> None:
+    """Refuse to replace files that an earlier run here did not write.
+
+    Raises
+    ------
+    OutputRefused
+        Naming the file.
+    """
+    ours = set(_listed(folder)) | _journalled(folder) | {RESULTS, JOURNAL}
+    for name in names:
+        if name not in ours and (folder / name).exists():
+            raise OutputRefused(
+                "exists and is not an output of an earlier run here",
+                file=str(folder / name),
+                hint="move it, or give another -o",
+            )
+    if (folder / RESULTS).exists() and not _listed(folder) and not _journalled(folder):
+        raise OutputRefused(
+            "exists and is not a results file of irspot", file=str(folder / RESULTS), hint="give another -o"
+        )
+
+
+def write_set(folder: Path, files: Mapping[str, bytes]) -> dict[str, str]:
+    """Write files one by one, remembering in a journal that they are ours.
+
+    Parameters
+    ----------
+    folder : Path
+    files : mapping of str to bytes
+        Name relative to the folder, with ``/``.
+
+    Returns
+    -------
+    dict of str to str
+        Name → SHA-256.
+    """
+    old = _listed(folder)
+    _journal(folder, set(files) | set(old) | _journalled(folder))
+    for name, data in files.items():
+        write_atomic(folder / name, data)
+    _remove_stale(folder, old, set(files))
+    return {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+
+
+def finish(folder: Path, results: bytes) -> None:
+    """Write results.json, which makes the set complete."""
+    write_atomic(folder / RESULTS, results)
+    (folder / JOURNAL).unlink(missing_ok=True)
+
+
+def _journal(folder: Path, names: set[str]) -> None:
+    write_atomic(folder / JOURNAL, "\n".join(sorted(names)).encode())
+
+
+def _journalled(folder: Path) -> set[str]:
+    try:
+        return set((folder / JOURNAL).read_text(encoding="utf-8").split("\n"))
+    except (OSError, UnicodeDecodeError):
+        return set()
+
+
+def _listed(folder: Path) -> dict[str, str]:
+    """Give the outputs that the folder's results.json lists, with their digests; none if it is no such file."""
+    try:
+        outputs = json.loads((folder / RESULTS).read_text(encoding="utf-8"))["outputs"]
+        return {str(name): str(digest) for name, digest in outputs.items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
+
+
+def _remove_stale(folder: Path, old: Mapping[str, str], new: set[str]) -> None:
+    """Remove outputs of the run before that this one no longer makes, where nobody changed them since."""
+    for name in set(old) - new:
+        path = folder / name
+        inside = folder.resolve() in path.resolve().parents
+        if inside and path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == old[name]:
+            path.unlink()

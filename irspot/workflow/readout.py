@@ -1,0 +1,149 @@
+"""Which frames of a recording are reported, and the one frame they become."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.errors import FrameUnreadable
+from irspot.frame import Frame, FrameSource
+from irspot.study import Readout
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """Several sources as one, in their order: numbered files that are one recording."""
+
+    sources: tuple[FrameSource, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of frames."""
+        return sum(source.count for source in self.sources)
+
+    def frame(self, index: int) -> Frame:
+        """Read one frame."""
+        for source in self.sources:
+            if index < source.count:
+                return source.frame(index)
+            index -= source.count
+        raise IndexError(index)
+
+
+def readout_frame(
+    source: FrameSource, readout: Readout, frame_interval_s: float | None, utc_offset: timedelta | None, name: str
+) -> Frame:
+    """Average the readout of a recording into one frame of radiance temperatures.
+
+    A pixel that holds no number in any of the frames holds none in the average; one that was clipped in any of them
+    is known as clipped.
+
+    Parameters
+    ----------
+    source : FrameSource
+    readout : Readout
+    frame_interval_s : float or None
+        Where frames carry no time.
+    utc_offset : timedelta or None
+        Completes times without a zone.
+    name : str
+        How tables name the readout.
+
+    Returns
+    -------
+    Frame
+        In °C, with the time of its last frame and the noise of the average.
+
+    Raises
+    ------
+    FrameUnreadable
+        If the readout is in seconds and neither the frames nor the run say when they were taken, or frames differ
+        in size.
+    """
+    first, short = first_of_readout(source, readout, frame_interval_s, name)
+    last = source.frame(source.count - 1)
+    mean, clipped = _average(source, range(first, source.count), last.shape, name)
+    count = source.count - first
+    averaged = Frame(
+        mean,
+        last.camera.storing_degc(),
+        name,
+        time_utc=last.time_utc,
+        time_local=last.time_local,
+        notes=last.notes,
+        averaged=count,
+        noise_k=(last.noise_k or last.camera.accuracy.noise_k) / float(np.sqrt(count)),
+        flags=(*last.flags, "readout-short") if short else last.flags,
+        clipped=clipped,
+    )
+    return averaged if utc_offset is None else averaged.with_utc_offset(utc_offset)
+
+
+def _average(
+    source: FrameSource, indices: range, shape: tuple[int, int], name: str
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    from irspot.radiometry import radiance_temperature
+
+    total = np.zeros(shape, np.float64)
+    clipped = np.zeros(shape, np.bool_)
+    for index in indices:
+        frame = source.frame(index)
+        if frame.shape != shape:
+            raise FrameUnreadable(
+                "its frames differ in size", file=name, key=f"frame {index}", found=str(frame.shape), wanted=str(shape)
+            )
+        total += radiance_temperature(frame)
+        if frame.stored.dtype.kind in "iu":
+            clipped |= frame.stored == np.iinfo(frame.stored.dtype).max
+    return (total / len(indices)).astype(np.float32), clipped
+
+
+def first_of_readout(
+    source: FrameSource, readout: Readout, frame_interval_s: float | None, name: str
+) -> tuple[int, bool]:
+    """Find the first frame of the readout, and whether the recording is shorter than asked for."""
+    if readout.everything:
+        return 0, False
+    if readout.last_frames is not None:
+        return max(0, source.count - readout.last_frames), source.count < readout.last_frames
+    seconds = relative_times_s(source, frame_interval_s)
+    if seconds is None:
+        raise FrameUnreadable(
+            "its frames carry no time, so the last seconds cannot be found",
+            file=name,
+            hint="give frame_interval_s, or readout = 'all' or a count of frames",
+        )
+    assert readout.last_s is not None
+    wanted_from = seconds[-1] - readout.last_s
+    # Half a frame of grace: 60 s at one frame a second is 60 frames, whichever way their stamps were rounded.
+    first = int(np.searchsorted(seconds, wanted_from + 1e-9, side="right"))
+    return min(first, source.count - 1), bool(seconds[0] > wanted_from + _step(seconds))
+
+
+def relative_times_s(source: FrameSource, frame_interval_s: float | None) -> NDArray[np.float64] | None:
+    """Give seconds from the first frame, from the frames' own times or else from the interval.
+
+    Returns
+    -------
+    ndarray, shape (count,), or None
+        None where nothing says when the frames were taken.
+    """
+    if frame_interval_s is not None:
+        return np.arange(source.count) * frame_interval_s
+    frames = [source.frame(index) for index in range(source.count)]
+    for stamps in ([f.time_utc for f in frames], [f.time_local for f in frames]):
+        if all(stamp is not None for stamp in stamps):
+            return _seconds([stamp for stamp in stamps if stamp is not None])
+    return None
+
+
+def _seconds(stamps: Sequence[datetime]) -> NDArray[np.float64]:
+    return np.array([(stamp - stamps[0]).total_seconds() for stamp in stamps])
+
+
+def _step(seconds: NDArray[np.float64]) -> float:
+    return float(np.median(np.diff(seconds))) if len(seconds) > 1 else 0.0

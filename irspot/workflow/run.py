@@ -1,0 +1,319 @@
+"""A whole study: measured in parallel, drawn in parallel on one scale, written as one complete set."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from irspot.constants import METHOD
+from irspot.errors import Problem
+from irspot.results import Row
+from irspot.study import BadRun, Run, Study
+from irspot.version import version
+from irspot.workflow.draw_run import draw_run
+from irspot.workflow.measure_run import file_digest, measure_run
+from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
+from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.tasks import Drawn, DrawTask, MeasureTask, RunResult
+
+
+@dataclass(frozen=True, slots=True)
+class StudyResult:
+    """What a study gave.
+
+    Parameters
+    ----------
+    study : Study
+    rows : tuple of Row
+        In the study's order.
+    problems : tuple of Problem
+        Everything that failed; empty if all is well. Warnings of the files are in ``study.problems``.
+    folder : Path
+    outputs : tuple of str
+        Files written, results.json last.
+    scale_degc : tuple of float
+        Of all pictures.
+    """
+
+    study: Study
+    rows: tuple[Row, ...]
+    problems: tuple[Problem, ...]
+    folder: Path
+    outputs: tuple[str, ...]
+    scale_degc: tuple[float, float]
+
+
+def run_study(
+    study_file: str | os.PathLike[str],
+    folder: str | os.PathLike[str],
+    executor: Executor | None = None,
+    *,
+    size: tuple[int, int] = (1920, 1080),
+    cmap: str = "inferno",
+    pictures: bool = True,
+    progress: Progress = silent,
+) -> StudyResult:
+    """Evaluate a study and write results.csv, pictures/ and results.json.
+
+    Parameters
+    ----------
+    study_file : path
+    folder : path
+        Where outputs go; made if need be.
+    executor : concurrent.futures.Executor, optional
+        Runs the tasks (a cluster's, for instance); it is not shut down. Default: a pool of spawned processes.
+    size : tuple of int
+        Width and height of pictures in px.
+    cmap : str
+        A colour map of matplotlib.
+    pictures : bool
+        Whether to draw.
+    progress : callable
+        See `irspot.workflow.pool`.
+
+    Returns
+    -------
+    StudyResult
+
+    Raises
+    ------
+    FileInvalid
+        If the study itself cannot be used; a bad run is reported in the result while the others finish.
+    OutputRefused
+        If writing would go over an input or a stranger's file.
+    """
+    from irspot.files import read_study
+
+    study = read_study(Path(study_file))
+    target = Path(folder)
+    tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in study.runs]
+    _refuse_early(study, target)
+    names = [run.id for run in study.runs]
+    with executor_for(len(tasks), executor) as workers:
+        results = run_tasks(measure_run, tasks, names, workers, progress, _measuring_died)
+        scale = study.scale_degc or _auto_scale(results)
+        draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
+        drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
+    return _write(study, target, results, drawn, scale, {"cmap": cmap, "size_px": list(size), "pictures": pictures})
+
+
+def _refuse_early(study: Study, folder: Path) -> None:
+    """Refuse before an hour's work what would be refused after it."""
+    refuse_inputs(folder, ["results.csv", RESULTS], _inputs(study))
+    refuse_strangers(folder, ["results.csv"])
+
+
+def _measuring_died(task: MeasureTask, reason: str) -> RunResult:
+    return RunResult(task.run.id, problems=(Problem(reason, key=f"run {task.run.id}"),))
+
+
+def _drawing_died(task: DrawTask, reason: str) -> Drawn:
+    return Drawn(problems=(Problem(reason, key=f"pictures of run {task.task.run.id}"),))
+
+
+def _auto_scale(results: Sequence[RunResult]) -> tuple[float, float]:
+    from irspot.rendering import auto_scale
+
+    return auto_scale([(fact.low_degc, fact.high_degc) for result in results for fact in result.frames])
+
+
+def _draw_tasks(
+    study: Study,
+    tasks: Sequence[MeasureTask],
+    results: Sequence[RunResult],
+    scale_degc: tuple[float, float],
+    cmap: str,
+    size: tuple[int, int],
+) -> list[DrawTask]:
+    from irspot.rendering import check_picture_options
+
+    check_picture_options(cmap, size)
+    taken: set[str] = set()
+    made = []
+    for task, result in zip(tasks, results, strict=True):
+        placed = tuple(fact for fact in result.frames if fact.placement)
+        names = tuple(picture_name(task.run, fact.name, len(placed), taken) for fact in placed)
+        if placed:
+            load = study.load(task.run.load)
+            made.append(DrawTask(task, placed, names, load.description or load.id, scale_degc, cmap, size))
+    return made
+
+
+def picture_name(run: Run, frame: str, count: int, taken: set[str]) -> str:
+    """Name a picture after its run, and after its frame where the run has several; unique ignoring case.
+
+    Parameters
+    ----------
+    run : Run
+    frame : str
+    count : int
+        Pictures of the run.
+    taken : set of str
+        Lower-case names used so far; the new one is added.
+    """
+    stem = run.id if count == 1 else f"{run.id}--{re.sub(r'[^A-Za-z0-9._-]+', '-', Path(frame).stem)[:80]}"
+    name, number = stem, 2
+    while name.lower() in taken:
+        name, number = f"{stem}-{number}", number + 1
+    taken.add(name.lower())
+    return f"pictures/{name}.png"
+
+
+def _write(
+    study: Study,
+    folder: Path,
+    results: Sequence[RunResult],
+    drawn: Sequence[Drawn],
+    scale_degc: tuple[float, float],
+    settings: dict[str, Any],
+) -> StudyResult:
+    from irspot.exports.json_results import dumps, numbers
+    from irspot.exports.tables import results_csv
+
+    rows = tuple(row for result in results for row in result.rows)
+    files = {"results.csv": results_csv(rows)} | {name: png for d in drawn for name, png in d.pictures}
+    refuse_inputs(folder, files, _inputs(study))
+    refuse_strangers(folder, files)
+    problems = _all_problems(study, results, drawn)
+    outputs = write_set(folder, files)
+    settings = {**settings, "scale_degc": numbers(scale_degc)}
+    finish(folder, dumps(results_document(study, results, rows, problems, outputs, settings)))
+    return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc)
+
+
+def _all_problems(study: Study, results: Sequence[RunResult], drawn: Sequence[Drawn]) -> tuple[Problem, ...]:
+    """Gather what failed, each named with its run, in the study's order."""
+    by_run: dict[str, list[Problem]] = {run_id: [] for run_id in study.order}
+    for bad in study.bad_runs:
+        by_run.setdefault(bad.id, []).extend(_named(bad.id, bad.problems))
+    for result in results:
+        by_run.setdefault(result.run_id, []).extend(_named(result.run_id, result.problems))
+    found = [problem for problems in by_run.values() for problem in problems if problem.severity == "error"]
+    return (*found, *(problem for d in drawn for problem in d.problems))
+
+
+def _named(run_id: str, problems: Iterable[Problem]) -> list[Problem]:
+    from dataclasses import replace
+
+    return [
+        problem
+        if run_id in problem.key
+        else replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))
+        for problem in problems
+    ]
+
+
+def _inputs(study: Study) -> list[Path]:
+    """List every file that the study reads."""
+    found = [study.file, *(board.file for board in study.boards)]
+    for run in study.runs:
+        found += [*run.frame_files, *([run.camera_file] if run.camera_file else [])]
+    return list(dict.fromkeys(found))
+
+
+def relative_name(path: Path, base: Path) -> str:
+    """Name a file relative to the study's folder with forward slashes, so that results do not depend on the machine."""
+    return Path(os.path.relpath(path.resolve(), base.resolve())).as_posix()
+
+
+def results_document(
+    study: Study,
+    results: Sequence[RunResult],
+    rows: Sequence[Row],
+    problems: Sequence[Problem],
+    outputs: dict[str, str],
+    settings: dict[str, Any],
+) -> dict[str, Any]:
+    """Make results.json: the rows, and all that says how they were made.
+
+    Parameters
+    ----------
+    study : Study
+    results : sequence of RunResult
+    rows : sequence of Row
+    problems : sequence of Problem
+    outputs : dict of str to str
+        Name → SHA-256 of every other output.
+    settings : dict
+
+    Returns
+    -------
+    dict
+        Without times of making, so that a rerun gives the same bytes.
+    """
+    from irspot.exports.json_results import dictionary_json, row_json
+
+    base = study.file.parent
+    return {
+        "irspot": version(),
+        "method": METHOD,
+        "study": {"title": study.title, "file": study.file.name},
+        "settings": settings,
+        "inputs": _input_digests(study, results, base),
+        "runs": [_run_json(run, result, base) for run, result in zip(study.runs, results, strict=True)],
+        "bad_runs": [_bad_run_json(bad) for bad in study.bad_runs],
+        "problems": [str(problem).replace(str(base) + os.sep, "") for problem in problems],
+        "columns": dictionary_json(),
+        "rows": [row_json(row) for row in rows],
+        "outputs": outputs,
+    }
+
+
+def _input_digests(study: Study, results: Sequence[RunResult], base: Path) -> dict[str, str]:
+    digests = {file: digest for result in results for file, digest in result.digests.items()}
+    named = {
+        relative_name(path, base): digests.get(str(path)) or file_digest(path)
+        for path in _inputs(study)
+        if path.is_file()
+    }
+    return dict(sorted(named.items()))
+
+
+def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
+    from irspot.exports.json_results import number
+
+    return {
+        "run": run.id,
+        "board": run.board,
+        "load": run.load,
+        "side": run.side,
+        "frame_files": [relative_name(file, base) for file in run.frame_files],
+        "camera": run.camera.name,
+        "ambient_degc": number(run.ambient_degc),
+        "u_ambient_k": number(run.u_ambient_k),
+        "reflected_degc": number(run.reflected_degc),
+        "u_reflected_k": number(run.u_reflected_k),
+        "transmission": number(run.transmission),
+        "u_transmission": number(run.u_transmission),
+        "window_degc": number(run.window_degc),
+        "power_w": number(run.power_w),
+        "power_point": run.power_point,
+        "sustained_clock_ghz": number(run.sustained_clock_ghz),
+        "camera_on_min": number(run.camera_on_min),
+        "heating": run.heating,
+        "session": run.session,
+        "mount": run.mount,
+        "setup": dict(run.setup),
+        "notes": run.notes,
+        "replaces": run.replaces,
+        "rejected": run.rejected,
+        "frames": [
+            {
+                "frame": fact.name,
+                "time": fact.time,
+                "size_px": list(fact.size_px),
+                "reader_notes": list(fact.notes),
+                "placement": fact.placement or None,
+            }
+            for fact in result.frames
+        ],
+    }
+
+
+def _bad_run_json(bad: BadRun) -> dict[str, Any]:
+    return {"run": bad.id, "board": bad.board, "load": bad.load, "side": bad.side}

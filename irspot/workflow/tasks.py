@@ -1,0 +1,82 @@
+"""What travels between the study, its workers and its outputs: picklable values only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+
+from irspot.board import Board
+from irspot.errors import Problem
+from irspot.results import Reading, Row
+from irspot.study import Run
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureTask:
+    """One run to measure: phase one."""
+
+    run: Run
+    board: Board
+    utc_offset: timedelta | None
+
+
+@dataclass(frozen=True, slots=True)
+class FrameFacts:
+    """What is kept of one measured frame: enough for provenance and for the study's scale.
+
+    Parameters
+    ----------
+    name, time : str
+    file_index : int
+        Which of the run's files it came from; the readout of a recording counts as the first.
+    size_px : tuple of int
+    notes : tuple of str
+    placement : dict
+        Matrix, residual, method, for results.json; empty where placing was refused.
+    low_degc, high_degc : float
+        Robust extremes of what its picture shows.
+    readings : tuple of Reading
+    """
+
+    name: str
+    time: str
+    file_index: int
+    size_px: tuple[int, int]
+    notes: tuple[str, ...]
+    placement: dict[str, Any]
+    low_degc: float
+    high_degc: float
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RunResult:
+    """What measuring one run gave."""
+
+    run_id: str
+    rows: tuple[Row, ...] = ()
+    frames: tuple[FrameFacts, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    digests: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class DrawTask:
+    """The pictures of one run: phase two, with the study's scale known."""
+
+    task: MeasureTask
+    frames: tuple[FrameFacts, ...]
+    names: tuple[str, ...]
+    load_label: str
+    scale_degc: tuple[float, float]
+    cmap: str
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """Pictures of one run: file name → PNG."""
+
+    pictures: tuple[tuple[str, bytes], ...] = ()
+    problems: tuple[Problem, ...] = ()
