@@ -1,0 +1,35 @@
+"""The verdict follows from the flags by one table."""
+
+from __future__ import annotations
+
+import pytest
+
+from irspot.flags import FLAGS, VERDICTS, sorted_flags, verdict_of
+
+
+def test_no_flag_means_usable_and_the_worst_flag_decides() -> None:
+    assert verdict_of([]) == "usable"
+    assert verdict_of(["emissivity-assumed"]) == "usable"
+    assert verdict_of(["clipped", "emissivity-assumed"]) == "lower bound"
+    assert verdict_of(["clipped", "outside-frame"]) == "retake"
+
+
+def test_a_flag_nobody_defined_is_refused() -> None:
+    with pytest.raises(KeyError):
+        verdict_of(["clippd"])
+    with pytest.raises(KeyError):
+        sorted_flags(["clippd"])
+
+
+def test_flags_are_listed_once_and_sorted() -> None:
+    assert sorted_flags(["few-pixels", "clipped", "few-pixels"]) == ("clipped", "few-pixels")
+    assert list(FLAGS) == sorted(FLAGS)
+
+
+@pytest.mark.parametrize("flag", FLAGS.values(), ids=lambda flag: flag.name)
+def test_every_flag_explains_itself(flag) -> None:
+    assert flag.verdict in VERDICTS
+    assert flag.reason.endswith(".")
+    assert ";" not in flag.name
+    if flag.verdict != "usable":
+        assert flag.remedy.endswith("."), "a verdict that costs something says what to do"
