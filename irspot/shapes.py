@@ -162,7 +162,8 @@ def in_polygon(vertices: FloatArray, x: FloatArray, y: FloatArray) -> BoolArray:
             crosses = (y0 > y) != (y1 > y)
             # `across` has the sign of "left of the edge"; a ray to the right meets upward edges it lies left of.
             inside ^= crosses & ((across > 0.0) == (dy > 0.0))
-    return inside | border
+    # A place without numbers compares false everywhere, which alone would not keep it out.
+    return (inside & ~np.isnan(x)) | border
 
 
 def crossing_edges(vertices: FloatArray) -> tuple[int, int] | None:
