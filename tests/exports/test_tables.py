@@ -18,10 +18,32 @@ from irspot.exports.tables import results_csv, results_tsv
 from irspot.results import Reading, Row, RunLabel
 from irspot.uncertain import Term
 
-FORMAT = (
-    "board, load, side, frame, time, zone, role, max_degc, U_max_k, peak3x3_degc, mean_degc, p95_degc, hot_x_mm, "
-    "hot_y_mm, hot_x_px, hot_y_px, pixels, across_px, emissivity, reflected_degc, ambient_degc, rise_k, verdict, flags"
-).split(", ")
+FORMAT = [
+    "board",
+    "load",
+    "side",
+    "frame",
+    "time",
+    "zone",
+    "role",
+    "max_degc",
+    "U_max_k",
+    "peak3x3_degc",
+    "mean_degc",
+    "p95_degc",
+    "hot_x_mm",
+    "hot_y_mm",
+    "hot_x_px",
+    "hot_y_px",
+    "pixels",
+    "across_px",
+    "emissivity",
+    "reflected_degc",
+    "ambient_degc",
+    "rise_k",
+    "verdict",
+    "flags",
+]
 
 
 def a_row(**changes: object) -> Row:

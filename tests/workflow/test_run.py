@@ -1,0 +1,225 @@
+"""A study end to end: numbers, provenance, one bad run, reruns, any executor."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from irspot.errors import FileInvalid, OutputRefused
+from irspot.workflow.run import StudyResult, run_study
+from tests.tiny import REAR_CORNERS, STUDY, temperatures, write_tiff, write_tiny
+
+SMALL = (960, 540)
+
+
+def run(study: Path, out: Path, **options: object) -> StudyResult:
+    with ThreadPoolExecutor(1) as pool:
+        return run_study(study, out, pool, size=SMALL, **options)  # type: ignore[arg-type]
+
+
+def table(out: Path) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO((out / "results.csv").read_text(encoding="utf-8"))))
+
+
+def row(out: Path, frame: str, zone: str) -> dict[str, str]:
+    (found,) = [row for row in table(out) if (row["frame"], row["zone"]) == (frame, zone)]
+    return found
+
+
+def test_every_number_of_the_tiny_study(tmp_path: Path) -> None:
+    result = run(write_tiny(tmp_path / "s"), tmp_path / "out")
+    assert result.problems == ()
+    front = row(tmp_path / "out", "front-1.tiff", "ps")
+    assert float(front["max_degc"]) == pytest.approx(81.0, abs=0.01)
+    assert float(front["rise_k"]) == pytest.approx(81.0 - 21.5, abs=0.01)
+    assert front["time"] == "2026-03-01T12:00:00Z"
+    assert (float(front["hot_x_mm"]), float(front["hot_y_mm"])) == pytest.approx((20.0, 48.0), abs=0.05)
+    assert (float(front["hot_x_px"]), float(front["hot_y_px"])) == pytest.approx((35.0, 36.0), abs=0.05)
+    assert int(front["pixels"]) == 20 * 15
+    assert float(row(tmp_path / "out", "front-2.tiff", "chip")["mean_degc"]) == pytest.approx(61.0, abs=0.01)
+    rear = row(tmp_path / "out", "rear.tiff", "ps-rear")
+    assert (float(rear["hot_x_mm"]), float(rear["hot_y_mm"])) == pytest.approx((20.0, 48.0), abs=0.05)
+    assert float(rear["max_degc"]) > 71.0, "emissivity 0.95 in surroundings at 22 °C reads higher than the radiance"
+    # Order of the study: run, frame, zone of the board file, then elsewhere.
+    assert [(r["frame"], r["zone"]) for r in table(tmp_path / "out")] == [
+        ("front-1.tiff", "ps"),
+        ("front-1.tiff", "chip"),
+        ("front-1.tiff", "elsewhere"),
+        ("front-2.tiff", "ps"),
+        ("front-2.tiff", "chip"),
+        ("front-2.tiff", "elsewhere"),
+        ("rear.tiff", "ps-rear"),
+        ("rear.tiff", "elsewhere"),
+    ]
+
+
+def test_the_uncertainty_of_a_black_zone_is_the_cameras_limit(tmp_path: Path) -> None:
+    run(write_tiny(tmp_path / "s"), tmp_path / "out", pictures=False)
+    front = row(tmp_path / "out", "front-1.tiff", "ps")
+    # Limit: the larger of 1 K and 1 % of 81 °C, rectangular; noise 0.05 K; emissivity 1 without uncertainty.
+    expected = 2.0 * np.sqrt((1.0 / np.sqrt(3.0)) ** 2 + 0.05**2)
+    assert float(front["U_max_k"]) == pytest.approx(expected, rel=0.02)
+
+
+def test_pictures_and_digests(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    result = run(write_tiny(tmp_path / "s"), out)
+    document = json.loads((out / "results.json").read_text(encoding="utf-8"))
+    assert set(document["outputs"]) == {
+        "results.csv",
+        "pictures/w1-stock-front--front-1.png",
+        "pictures/w1-stock-front--front-2.png",
+        "pictures/w1-stock-rear.png",
+    }
+    for name, digest in document["outputs"].items():
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+        if name.endswith(".png"):
+            assert Image.open(out / name).size == SMALL
+    for name, digest in document["inputs"].items():
+        assert hashlib.sha256((tmp_path / "s" / name).read_bytes()).hexdigest() == digest
+    assert set(document["inputs"]) == {
+        "study.toml",
+        "camera.toml",
+        "boards/w1.toml",
+        "frames/front-1.tiff",
+        "frames/front-2.tiff",
+        "frames/rear.tiff",
+    }
+    assert result.outputs[-1] == "results.json"
+    assert len(document["rows"]) == 8
+    assert document["runs"][0]["frames"][0]["placement"]["method"] == "corners"
+    assert document["settings"]["scale_degc"] == list(result.scale_degc)
+
+
+def test_a_rerun_and_another_folder_give_the_same_bytes(tmp_path: Path) -> None:
+    run(write_tiny(tmp_path / "s"), tmp_path / "a")
+    first = {p.name: p.read_bytes() for p in (tmp_path / "a").rglob("*") if p.is_file()}
+    run(tmp_path / "s" / "study.toml", tmp_path / "a")
+    assert {p.name: p.read_bytes() for p in (tmp_path / "a").rglob("*") if p.is_file()} == first
+    run(write_tiny(tmp_path / "anderswo – ü"), tmp_path / "b")
+    assert (tmp_path / "b" / "results.csv").read_bytes() == first["results.csv"]
+    assert (tmp_path / "b" / "results.json").read_bytes() == first["results.json"]
+
+
+def test_a_bad_run_is_reported_and_the_others_finish(tmp_path: Path) -> None:
+    study = write_tiny(tmp_path / "s")
+    (tmp_path / "s" / "frames" / "rear.tiff").write_bytes(b"not a picture at all")
+    result = run(study, tmp_path / "out")
+    assert len(result.problems) == 1
+    assert "rear.tiff" in str(result.problems[0])
+    assert "w1-stock-rear" in str(result.problems[0])
+    assert len(table(tmp_path / "out")) == 6
+    document = json.loads((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))
+    assert "rear.tiff" in document["problems"][0]
+
+
+def test_one_unreadable_still_does_not_take_its_run_down(tmp_path: Path) -> None:
+    study = write_tiny(tmp_path / "s")
+    (tmp_path / "s" / "frames" / "front-1.tiff").write_bytes(b"")
+    result = run(study, tmp_path / "out")
+    assert {r["frame"] for r in table(tmp_path / "out")} == {"front-2.tiff", "rear.tiff"}
+    assert len(result.problems) == 1
+
+
+def test_a_refused_placement_leaves_empty_rows_and_no_picture(tmp_path: Path) -> None:
+    mirrored = STUDY.replace(REAR_CORNERS, "[[15, 84], [115, 84], [115, 14], [15, 14]]")
+    result = run(write_tiny(tmp_path / "s", mirrored), tmp_path / "out")
+    refused = row(tmp_path / "out", "rear.tiff", "ps-rear")
+    assert refused["verdict"] == "retake"
+    assert refused["max_degc"] == refused["U_max_k"] == refused["hot_x_mm"] == ""
+    assert "not-placed" in refused["flags"].split(";")
+    assert not (tmp_path / "out" / "pictures" / "w1-stock-rear.png").exists()
+    assert "w1-stock-rear" in str(result.problems[0])
+
+
+def test_a_study_that_cannot_be_used_writes_nothing(tmp_path: Path) -> None:
+    study = write_tiny(tmp_path / "s", "schema = 1\ntitle = ")
+    with pytest.raises(FileInvalid, match=r"study\.toml"):
+        run(study, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_results_never_go_over_an_input_or_a_strangers_file(tmp_path: Path) -> None:
+    study = write_tiny(tmp_path / "s")
+    (tmp_path / "s" / "results.csv").write_text("mine")
+    with pytest.raises(OutputRefused):
+        run(study, tmp_path / "s")
+    assert (tmp_path / "s" / "results.csv").read_text() == "mine"
+
+
+def test_a_recording_is_reported_once_at_its_readout(tmp_path: Path) -> None:
+    import tifffile
+
+    study = write_tiny(
+        tmp_path / "s", STUDY.replace('frames/rear.tiff"', 'frames/rear.tiff"\nreadout = "last 2 frames"')
+    )
+    pages = [temperatures(60.0, side="rear"), temperatures(69.0, side="rear"), temperatures(71.0, side="rear")]
+    counts = np.stack([np.rint((page + 273.15) * 100.0).astype(np.uint16) for page in pages])
+    tifffile.imwrite(tmp_path / "s" / "frames" / "rear.tiff", counts, photometric="minisblack")
+    result = run(study, tmp_path / "out")
+    assert result.problems == ()
+    rear = row(tmp_path / "out", "rear.tiff", "ps-rear")
+    assert rear["averaged"] == "2"
+    single = tmp_path / "single"
+    write_tiny(single)
+    write_tiff(single / "frames" / "rear.tiff", temperatures(70.0, side="rear"))
+    run(single / "study.toml", tmp_path / "out1")
+    assert float(rear["max_degc"]) == pytest.approx(
+        float(row(tmp_path / "out1", "rear.tiff", "ps-rear")["max_degc"]), abs=0.02
+    )
+
+
+def test_all_pictures_share_one_scale(tmp_path: Path) -> None:
+    result = run(write_tiny(tmp_path / "s"), tmp_path / "out", pictures=False)
+    low, high = result.scale_degc
+    assert low <= 22.0
+    assert high >= 83.0
+    locked = run(
+        write_tiny(tmp_path / "t", STUDY.replace("utc_offset", "scale_degc = [10, 120]\nutc_offset")),
+        tmp_path / "o2",
+        pictures=False,
+    )
+    assert locked.scale_degc == (10.0, 120.0)
+
+
+def test_progress_is_told(tmp_path: Path) -> None:
+    told: list[str] = []
+    run(
+        write_tiny(tmp_path / "s"),
+        tmp_path / "out",
+        progress=lambda done, total, name: told.append(f"{done}/{total} {name}"),
+    )
+    assert told[:2] == ["1/2 w1-stock-front", "2/2 w1-stock-rear"]
+    assert len(told) == 4
+
+
+def test_the_default_pool_of_processes_gives_the_same(tmp_path: Path) -> None:
+    study = write_tiny(tmp_path / "s")
+    run(study, tmp_path / "a")
+    run_study(study, tmp_path / "b", size=SMALL)
+    assert (tmp_path / "a" / "results.json").read_bytes() == (tmp_path / "b" / "results.json").read_bytes()
+
+
+def test_a_cluster_of_dask_gives_the_same(tmp_path: Path) -> None:
+    import distributed
+
+    study = write_tiny(tmp_path / "s")
+    run(study, tmp_path / "a")
+    with (
+        distributed.LocalCluster(
+            n_workers=1, threads_per_worker=1, dashboard_address=None, processes=True, silence_logs=50
+        ) as cluster,
+        distributed.Client(cluster) as client,
+    ):
+        executor = client.get_executor()
+        run_study(study, tmp_path / "b", executor, size=SMALL)
+        assert executor.submit(sum, [1, 2]).result() == 3, "a supplied executor is not shut down"
+    assert (tmp_path / "a" / "results.json").read_bytes() == (tmp_path / "b" / "results.json").read_bytes()
