@@ -1,0 +1,1 @@
+"""Invented mainboards made from a handful of numbers."""

@@ -1,0 +1,66 @@
+"""Put an invented mainboard together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from irspot.board import Board, Mark, Zone
+from irspot.shapes import rectangle
+from irspot.synthetic.conduction import Sheet
+from irspot.synthetic.mainboard.design import Design, holes
+from irspot.synthetic.mainboard.parts import parts as parts_of
+from irspot.synthetic.mainboard.parts import patches
+from irspot.synthetic.mainboard.zones import sites
+from irspot.synthetic.mainboard.zones import zones as zones_of
+from irspot.synthetic.parts import Part, SyntheticBoard
+
+
+def build(design: Design) -> SyntheticBoard:
+    """Build a board from its design.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    SyntheticBoard
+        With true emissivities that scatter about the stated ones as their stated uncertainty says.
+    """
+    random = np.random.default_rng(design.seed)
+    zones = zones_of(design)
+    true_emissivity = {zone.id: _drawn(zone, random) for zone in zones}
+    bodies = parts_of(design, random)
+    board = Board(
+        name=design.name,
+        outline=rectangle(0.0, 0.0, 244.0, design.height_mm),
+        zones=tuple(zone for zone in zones if zone.id not in design.undrawn),
+        sites=sites(design),
+        marks=tuple(Mark(f"hole-{letter}", x, y) for letter, (x, y) in holes(design).items()),
+        coating="none",
+        thickness_mm=1.6,
+    )
+    return SyntheticBoard(
+        board=board,
+        sheet=Sheet(244.0, design.height_mm, design.spread_w_per_k, design.loss_w_per_m2k),
+        parts=tuple(_with_true_emissivity(part, zones, true_emissivity) for part in bodies),
+        patches=patches(design),
+        mask_emissivity=true_emissivity["rear-ps-left"],
+    )
+
+
+def _drawn(zone: Zone, random: np.random.Generator) -> float:
+    return float(np.clip(zone.emissivity + zone.u_emissivity * random.standard_normal(), 0.05, 0.98))
+
+
+def _with_true_emissivity(part: Part, zones: tuple[Zone, ...], true_emissivity: dict[str, float]) -> Part:
+    """Give a part the true emissivity of the zone it stands in; parts of a bank are of one make.
+
+    Screws and other things beside the zone's own parts keep theirs: they are named differently.
+    """
+    for zone in zones:
+        if part.id == zone.id or part.id.startswith(f"{zone.id}-part"):
+            return replace(part, emissivity=true_emissivity[zone.id])
+    return part
