@@ -1,1 +1,25 @@
 """In-band radiance and temperature: the physics between stored numbers and surfaces."""
+
+from irspot.radiometry.band_table import BandTable, band_table
+from irspot.radiometry.model import (
+    Sensitivities,
+    apparent_temperature,
+    impossible,
+    sensitivities,
+    surface_temperature,
+)
+from irspot.radiometry.signal import radiance_temperature, range_degc
+from irspot.radiometry.stored import stored_to_surface
+
+__all__ = [
+    "BandTable",
+    "Sensitivities",
+    "apparent_temperature",
+    "band_table",
+    "impossible",
+    "radiance_temperature",
+    "range_degc",
+    "sensitivities",
+    "stored_to_surface",
+    "surface_temperature",
+]
