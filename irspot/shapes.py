@@ -180,42 +180,58 @@ def crossing_edges(vertices: FloatArray) -> tuple[int, int] | None:
     """
     count = len(vertices)
     ends = np.roll(vertices, -1, axis=0)
-    for i in range(count):
-        for j in range(i + 1, count):
-            neighbours = j == i + 1 or (i == 0 and j == count - 1)
-            if neighbours:
-                if count > 2 and _folds_back(vertices[i], ends[i], vertices[j], ends[j]):
-                    return i, j
-            elif _segments_meet(vertices[i], ends[i], vertices[j], ends[j]):
-                return i, j
+    indices = np.arange(count)
+    # In blocks of rows: an outline of thousands of corners must not need memory for every pair of edges at once.
+    step = max(1, _PAIRS_AT_ONCE // max(1, count))
+    for first in range(0, count, step):
+        i = indices[first : first + step, None]
+        meet = _edges_meet(vertices[i], ends[i], vertices[None], ends[None])
+        neighbours = ((i + 1) % count == indices) | ((indices + 1) % count == i)
+        meet = np.where(neighbours, _folds_back(i, vertices, ends), meet) & (indices > i)
+        if meet.any():
+            row, j = np.argwhere(meet)[0]
+            return first + int(row), int(j)
     return None
 
 
-def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+_PAIRS_AT_ONCE = 250_000
 
 
-def _on_segment(a: FloatArray, b: FloatArray, p: FloatArray) -> bool:
-    return bool(np.all(p >= np.minimum(a, b)) and np.all(p <= np.maximum(a, b)))
+def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
+    """Twice the area of triangles, positive where c lies left of a → b; any shapes (..., 2) that broadcast."""
+    ab, ac = b - a, c - a
+    return np.asarray(ab[..., 0] * ac[..., 1] - ab[..., 1] * ac[..., 0])
 
 
-def _segments_meet(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> bool:
+def _on_segment(a: FloatArray, b: FloatArray, p: FloatArray) -> BoolArray:
+    return np.asarray(np.all((p >= np.minimum(a, b)) & (p <= np.maximum(a, b)), axis=-1))
+
+
+def _edges_meet(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> BoolArray:
+    """Say which segments a–b and c–d have a point in common."""
     t1, t2, t3, t4 = _turn(a, b, c), _turn(a, b, d), _turn(c, d, a), _turn(c, d, b)
-    if t1 * t2 < 0.0 and t3 * t4 < 0.0:
-        return True
-    return (
-        (t1 == 0.0 and _on_segment(a, b, c))
-        or (t2 == 0.0 and _on_segment(a, b, d))
-        or (t3 == 0.0 and _on_segment(c, d, a))
-        or (t4 == 0.0 and _on_segment(c, d, b))
+    return np.asarray(
+        ((t1 * t2 < 0.0) & (t3 * t4 < 0.0))
+        | ((t1 == 0.0) & _on_segment(a, b, c))
+        | ((t2 == 0.0) & _on_segment(a, b, d))
+        | ((t3 == 0.0) & _on_segment(c, d, a))
+        | ((t4 == 0.0) & _on_segment(c, d, b))
     )
 
 
-def _folds_back(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> bool:
-    """Say whether two neighbouring edges lie on top of one another (the outline runs back on itself)."""
-    shared_first = bool(np.all(b == c))
-    p, q, r = (a, b, d) if shared_first else (b, a, c)
-    return _turn(p, q, r) == 0.0 and float(np.dot(p - q, r - q)) > 0.0
+def _folds_back(i: NDArray[np.intp], vertices: FloatArray, ends: FloatArray) -> BoolArray:
+    """Say which edges i, shape (n, 1), lie on top of a neighbouring edge: the outline runs back on itself.
+
+    Of an edge and its successor, their common corner is the first one's end. Shape (n, count), with a meaning for
+    neighbours only.
+    """
+    count = len(vertices)
+    follows = (i + 1) % count == np.arange(count)
+    common = np.where(follows[..., None], ends[i], vertices[i])
+    mine = np.where(follows[..., None], vertices[i], ends[i])
+    theirs = np.where(follows[..., None], ends[None], vertices[None])
+    back = np.sum((mine - common) * (theirs - common), axis=-1) > 0.0
+    return np.asarray((_turn(mine, common, theirs) == 0.0) & back)
 
 
 def distance_to_border(vertices: FloatArray, x: float, y: float) -> float:
