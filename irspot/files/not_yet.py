@@ -1,0 +1,75 @@
+"""Keys of the formats that are accepted and checked, but whose use is still to be built.
+
+One table a format: key path (``[]`` for every item of a list) and what the key is for. When the use is built, its line
+goes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from irspot.files.findings import Findings, Loc
+
+BOARD_NOT_YET: Final[Mapping[str, str]] = {
+    "zone[].psi_jt_k_per_w": "the junction temperature of a part",
+    "zone[].power_w": "the junction temperature of a part",
+    "reference": "holding the camera against a patch of known temperature",
+}
+
+CAMERA_NOT_YET: Final[Mapping[str, str]] = {
+    "colorbar": "colour-mapped frames",
+}
+
+STUDY_NOT_YET: Final[Mapping[str, str]] = {
+    "previous": "joining earlier studies",
+    "reference_board": "joining earlier studies",
+    "decision": "judging limits by a decision rule",
+}
+
+RUN_NOT_YET: Final[Mapping[str, str]] = {
+    "sample_s": "readings over the time of a recording",
+    "steady_rule": "judging steady state",
+    "color_scale_degc": "colour-mapped frames",
+    "cold_frame": "correcting by a frame of the cold board",
+    "emissivity_map": "an emissivity for every pixel",
+    "thermocouple_log": "thermocouples",
+    "thermocouple_unit": "thermocouples",
+    "cold_junction_degc": "thermocouples",
+    "columns": "thermocouples",
+    "clock_offset_s": "thermocouples",
+    "logger_limit_k": "thermocouples",
+    "logger_on_min": "thermocouples",
+    "sensor_log": "the board's own sensors",
+    "ambient_log": "ambient temperature from a log",
+    "ambient_column": "ambient temperature from a log",
+    "power_log": "power from a log",
+    "power_column": "power from a log",
+}
+
+
+def report_not_yet(document: Mapping[str, Any], table: Mapping[str, str], findings: Findings, at: Loc = ()) -> None:
+    """Note every key of a document that is in a table of keys still to be built.
+
+    Parameters
+    ----------
+    document : mapping
+        A whole file, or the table at `at`.
+    table : mapping of str to str
+        Key paths, relative to the document, and what they are for.
+    findings : Findings
+    at : tuple
+        Place of the document in its file.
+    """
+    for pattern, purpose in table.items():
+        for loc in _places(document, pattern):
+            findings.error((*at, *loc), f"not yet: this version cannot use the key; it is for {purpose}")
+
+
+def _places(document: Mapping[str, Any], pattern: str) -> list[Loc]:
+    head, _, tail = pattern.partition("[].")
+    if head not in document:
+        return []
+    if not tail:
+        return [(head,)]
+    return [(head, index, *rest) for index, item in enumerate(document[head]) for rest in _places(item, tail)]

@@ -1,0 +1,261 @@
+"""One run of a study file: its keys over the study's defaults, converted to a `Run`, or a `BadRun` with the reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from irspot.board import Board
+from irspot.camera import NO_CAMERA, Camera
+from irspot.errors import Problem
+from irspot.files.camera import settings_of
+from irspot.files.findings import Findings, Loc, key_path, known_or_list, nearest, show
+from irspot.files.frame_files import find_frames, why_nothing
+from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
+from irspot.files.study_keys import RUN_DEFAULTS
+from irspot.study import AutoPlacement, BadRun, CornersPx, HowToPlace, Load, PointsPx, Readout, Run, StudyBoard
+
+PLACEMENT_KEYS: Final = ("placement", "corners_px", "points_px")
+LEAST_POINTS: Final = 4
+"""A plane seen in perspective has eight unknowns, two for each point."""
+
+_SAME_NAMES: Final = (
+    "side",
+    "top",
+    "frame_interval_s",
+    "ambient_degc",
+    "u_ambient_k",
+    "reflected_degc",
+    "u_reflected_k",
+    "transmission",
+    "u_transmission",
+    "window_degc",
+    "power_w",
+    "power_point",
+    "sustained_clock_ghz",
+    "camera_on_min",
+    "heating",
+    "session",
+    "mount",
+    "notes",
+    "replaces",
+    "rejected",
+)
+"""Keys that are fields of `Run` as they stand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the runs of a study refer to.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the study file.
+    defaults : mapping
+        Keys of a run that stand at study level.
+    boards : mapping of str to StudyBoard
+        Those that could be read, by id.
+    bad_boards : mapping of str to tuple of Problem
+        Those that could not.
+    loads : mapping of str to Load
+    bad_loads : mapping of str to tuple of Problem
+    read_camera : callable
+        Path, and the place that names it → camera, or the problems of its file.
+    """
+
+    folder: Path
+    defaults: Mapping[str, Any]
+    boards: Mapping[str, StudyBoard]
+    bad_boards: Mapping[str, tuple[Problem, ...]]
+    loads: Mapping[str, Load]
+    bad_loads: Mapping[str, tuple[Problem, ...]]
+    read_camera: Callable[[Path, Loc], Camera | tuple[Problem, ...]]
+
+
+def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundings, findings: Findings) -> Run | BadRun:
+    """Convert one run.
+
+    Parameters
+    ----------
+    run_id : str
+    table : mapping
+        The run's own keys, those of a sound type.
+    index : int
+        Its place in the file.
+    around : Surroundings
+    findings : Findings
+        Of the study file; holds already what is wrong with types and bounds.
+    """
+    loc: Loc = ("run", index)
+    keys = with_defaults(table, around.defaults)
+    elsewhere = _not_yet(table, keys, loc, findings)
+    board, board_problems = _board(table, loc, around, findings)
+    load, load_problems = _load(table, loc, around, findings)
+    camera, camera_problems = _camera(keys, loc, around, findings)
+    placement = _placement(keys, loc, board, findings)
+    readout = _readout(keys, loc, findings)
+    frames = _frames(keys, loc, around.folder, findings)
+    problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
+    if problems:
+        return BadRun(run_id, table.get("board", ""), table.get("load", ""), keys.get("side", "front"), problems)
+    given = {key: keys[key] for key in _SAME_NAMES if key in keys}
+    given.setdefault("side", "front")
+    if load is not None:
+        given.setdefault("power_point", load.power_point)
+    return Run(
+        id=run_id,
+        board=table["board"],
+        load=table["load"],
+        frame_files=frames,
+        camera=camera,
+        camera_file=around.folder / keys["camera"] if "camera" in keys else None,
+        placement=placement,
+        recording=_is_recording(table),
+        readout=readout,
+        setup=tuple(sorted(keys.get("setup", {}).items())),
+        **given,
+    )
+
+
+def with_defaults(table: Mapping[str, Any], defaults: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay a run's own keys over the study's defaults.
+
+    One way of placing replaces any other; ``setup`` is joined fact by fact.
+    """
+    kept = {key: value for key, value in defaults.items() if key in RUN_DEFAULTS}
+    if any(key in table for key in PLACEMENT_KEYS):
+        kept = {key: value for key, value in kept.items() if key not in PLACEMENT_KEYS}
+    keys = {**kept, **table}
+    if "setup" in keys:
+        keys["setup"] = {**kept.get("setup", {}), **table.get("setup", {})}
+    return keys
+
+
+def _not_yet(table: Mapping[str, Any], keys: Mapping[str, Any], loc: Loc, findings: Findings) -> tuple[Problem, ...]:
+    """Note keys still to be built: the run's own at the run, defaults at study level, as this run's problems too."""
+    report_not_yet(table, RUN_NOT_YET, findings, loc)
+    inherited = [key for key in RUN_NOT_YET if key in keys and key not in table]
+    for key in inherited:
+        if not findings.broken(key):
+            report_not_yet({key: keys[key]}, RUN_NOT_YET, findings)
+    return tuple(problem for key in inherited for problem in findings.errors_within(key))
+
+
+def _board(
+    table: Mapping[str, Any], loc: Loc, around: Surroundings, findings: Findings
+) -> tuple[Board | None, tuple[Problem, ...]]:
+    name = str(table.get("board", ""))
+    if name in around.boards:
+        return around.boards[name].board, ()
+    if not name or name in around.bad_boards:
+        return None, around.bad_boards.get(name, ())
+    hint = known_or_list(name, [*around.boards, *around.bad_boards], "boards")
+    findings.error((*loc, "board"), "names no board of the study", found=show(name), hint=hint)
+    return None, ()
+
+
+def _load(
+    table: Mapping[str, Any], loc: Loc, around: Surroundings, findings: Findings
+) -> tuple[Load | None, tuple[Problem, ...]]:
+    name = str(table.get("load", ""))
+    if name in around.loads:
+        return around.loads[name], ()
+    if not name or name in around.bad_loads:
+        return None, around.bad_loads.get(name, ())
+    hint = known_or_list(name, [*around.loads, *around.bad_loads], "loads")
+    findings.error((*loc, "load"), "names no load of the study", found=show(name), hint=hint)
+    return None, ()
+
+
+def _camera(
+    keys: Mapping[str, Any], loc: Loc, around: Surroundings, findings: Findings
+) -> tuple[Camera, tuple[Problem, ...]]:
+    camera: Camera = NO_CAMERA
+    if "camera" in keys:
+        read = around.read_camera(around.folder / keys["camera"], (*loc, "camera"))
+        if not isinstance(read, Camera):
+            return camera, read
+        camera = read
+    if name := keys.get("range"):
+        known = [range_id for range_id, _ in camera.ranges]
+        if name in known:
+            camera = camera.with_range(name)
+        else:
+            hint = known_or_list(name, known, "[[range]]")
+            findings.error((*loc, "range"), "names no range of the camera file", found=show(name), hint=hint)
+    if settings := settings_of(keys):
+        camera = camera.with_settings(replace(camera.signal.settings, **settings))
+    return camera, ()
+
+
+def _placement(keys: Mapping[str, Any], loc: Loc, board: Board | None, findings: Findings) -> HowToPlace:
+    given = [key for key in PLACEMENT_KEYS if key in keys]
+    if len(given) > 1:
+        findings.error((*loc, given[1]), f"contradicts {given[0]}", wanted="one way of placing the board")
+    elif "corners_px" in keys:
+        return _corners(keys["corners_px"], (*loc, "corners_px"), board, findings)
+    elif "points_px" in keys:
+        return _points(keys["points_px"], (*loc, "points_px"), board, findings)
+    return AutoPlacement()
+
+
+def _corners(corners: list[list[float]], loc: Loc, board: Board | None, findings: Findings) -> CornersPx:
+    if board is not None and len(corners) != (count := len(board.outline.vertices_mm)):
+        wanted = f"{count}, one for each corner of the outline of '{board.name}', in its order"
+        findings.error(loc, "has the wrong number of points", found=str(len(corners)), wanted=wanted)
+    return CornersPx(tuple((x, y) for x, y in corners))
+
+
+def _points(points: Mapping[str, list[float]], loc: Loc, board: Board | None, findings: Findings) -> PointsPx:
+    marks = [mark.id for mark in board.marks] if board is not None else None
+    for name in points:
+        if marks is not None and name not in marks:
+            hint = nearest(name, marks) or (f"marks: {', '.join(marks[:12])}" if marks else "the board has no marks")
+            findings.error((*loc, name), "is no mark of the board", hint=hint)
+    if len(points) < LEAST_POINTS and not findings.broken(*loc):
+        findings.error(loc, "are too few", found=str(len(points)), wanted=f"{LEAST_POINTS} marks or more")
+    return PointsPx(tuple((name, x, y) for name, (x, y) in points.items()))
+
+
+def _readout(keys: Mapping[str, Any], loc: Loc, findings: Findings) -> Readout:
+    try:
+        return Readout.parse(str(keys.get("readout", "last 60 s")))
+    except (ValueError, OverflowError):
+        wanted = "'last 60 s', 'last 20 frames', a count of frames, or 'all'"
+        findings.error((*loc, "readout"), "is not understood", found=show(keys["readout"]), wanted=wanted)
+        return Readout(everything=True)
+
+
+def _is_recording(table: Mapping[str, Any]) -> bool:
+    """Whether several files are one recording: the run itself says how to read it as one.
+
+    Study-level defaults of those keys serve recordings in single files and make no stills a recording.
+    """
+    return "readout" in table or "frame_interval_s" in table
+
+
+def _frames(keys: Mapping[str, Any], loc: Loc, folder: Path, findings: Findings) -> tuple[Path, ...]:
+    place: Loc = (*loc, "frames")
+    if "frames" not in keys:
+        if not findings.broken(*place):
+            findings.error(place, "missing", wanted="a frame file, or a pattern such as 'frames/k7-*.tiff'")
+        return ()
+    frames = find_frames(folder, keys["frames"])
+    if not frames:
+        hint = why_nothing(folder, keys["frames"])
+        findings.error(place, "matches no file", found=show(keys["frames"]), hint=hint)
+    return frames
+
+
+def warn_of_shared_frames(runs: Mapping[int, Run], findings: Findings) -> None:
+    """Warn where a frame belongs to two runs: most likely a line copied and not changed."""
+    owners: dict[Path, int] = {}
+    for index, run in runs.items():
+        shared = [path for path in run.frame_files if owners.setdefault(path, index) != index]
+        if shared:
+            other = runs[owners[shared[0]]]
+            message = f"'{shared[0].name}' is a frame of run '{other.id}' too"
+            findings.warn(("run", index, "frames"), message, hint=f"compare {key_path(('run', owners[shared[0]]))}")
