@@ -1,1 +1,8 @@
 """Pictures. They draw readings; they never measure."""
+
+from irspot.rendering.caption import Caption
+from irspot.rendering.heat import heat_picture
+from irspot.rendering.picture import Picture
+from irspot.rendering.scale import auto_scale
+
+__all__ = ["Caption", "Picture", "auto_scale", "heat_picture"]

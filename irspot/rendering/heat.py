@@ -1,0 +1,115 @@
+"""The annotated heat image of one frame."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.board import Board
+from irspot.constants import MAX_PIXELS
+from irspot.errors import UsageError
+from irspot.registration.placement import Placement
+from irspot.rendering import theme
+from irspot.rendering.callout_layer import callout_lines, draw_chip, draw_markers, strip_lines
+from irspot.rendering.caption import Caption, footer_lines, header_lines, header_px, set_footer
+from irspot.rendering.colors import color_scale
+from irspot.rendering.frame_layer import draw_frame, draw_outlines
+from irspot.rendering.labels import labels_of
+from irspot.rendering.legend import draw_legend, legend_lines
+from irspot.rendering.page import plan_page
+from irspot.rendering.picture import Picture
+from irspot.rendering.sheet import set_text
+from irspot.results import Reading
+
+LEAST_SIZE = (640, 360)
+
+
+def heat_picture(
+    surface_degc: NDArray[Any],
+    board: Board,
+    placement: Placement | None,
+    readings: Sequence[Reading],
+    *,
+    caption: Caption,
+    scale_degc: tuple[float, float],
+    cmap: str = "inferno",
+    size: tuple[int, int] = (1920, 1080),
+) -> Picture:
+    """Draw a frame with its zones, hot spots and readings.
+
+    Parameters
+    ----------
+    surface_degc : ndarray, shape (rows, columns)
+        Surface temperatures; NaN where not measured.
+    board : Board
+    placement : Placement or None
+        Where the board is; None draws no outlines.
+    readings : sequence of Reading
+        Of this frame. Nothing is measured here: every number drawn is one of theirs.
+    caption : Caption
+    scale_degc : tuple of float
+        Ends of the colour scale.
+    cmap : str
+        A colour map of matplotlib.
+    size : tuple of int
+        Width and height, px.
+
+    Returns
+    -------
+    Picture
+        Of exactly that size.
+
+    Raises
+    ------
+    UsageError
+        For an unknown colour map, an empty scale, or a size too small to read or too large to hold.
+    """
+    width, height = checked_size(size)
+    scale = color_scale(cmap, scale_degc)
+    labels = labels_of(readings, board, placement, surface_degc.shape)
+    small_print = footer_lines(
+        caption,
+        cmap,
+        bound_shown=any(label.lower_bound for label in labels),
+        nan_shown=not bool(np.isfinite(surface_degc).all()),
+        size=(width, height),
+    )
+    page = plan_page((width, height), surface_degc.shape, labels, header_px(caption, (width, height)), len(small_print))
+
+    image = np.empty((height, width, 3), np.uint8)
+    image[:] = theme.PAGE
+    draw_frame(image, page, surface_degc, scale)
+    if placement is not None:
+        draw_outlines(image, page, board, placement, surface_degc.shape)
+    draw_markers(image, page)
+    draw_legend(image, page, scale, labels)
+    for label, place in page.callouts:
+        draw_chip(image, page, label, place, scale)
+    lines = header_lines(caption, page) + set_footer(small_print, page) + legend_lines(page, scale)
+    lines += [line for label, place in page.callouts for line in callout_lines(page, label, place)]
+    lines += strip_lines(page, page.strip) if page.strip else []
+    return Picture(set_text(image, lines))
+
+
+def checked_size(size: tuple[int, int]) -> tuple[int, int]:
+    """Check a picture's size.
+
+    Raises
+    ------
+    UsageError
+        If it is too small to read or too large to hold.
+    """
+    width, height = (int(length) for length in size)
+    if width < LEAST_SIZE[0] or height < LEAST_SIZE[1]:
+        least = "{} x {}".format(*LEAST_SIZE)
+        raise UsageError(
+            "the picture would be too small to read", found=f"{width} x {height}", wanted=f"{least} or more"
+        )
+    if width * height > MAX_PIXELS:
+        raise UsageError(
+            "the picture would be too large", found=f"{width} x {height}", wanted=f"at most {MAX_PIXELS} pixels"
+        )
+    return width, height
