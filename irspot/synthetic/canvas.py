@@ -73,10 +73,21 @@ def _paint_bench(canvas: Canvas) -> None:
     y = rays.y_mm + around.bench_mm * rays.lean_y
     x0, y0, x1, y1 = canvas.scene.board.board.outline.box_mm
     beside = np.hypot(np.maximum(np.maximum(x0 - x, x - x1), 0.0), np.maximum(np.maximum(y0 - y, y - y1), 0.0))
-    # A mat with a faint weave: a perfectly even bench is what a computer would draw.
-    weave = 0.12 * np.sin(x / 9.0 + 2.0 * np.sin(y / 70.0)) * np.sin(y / 11.0)
-    canvas.degc[:] = canvas.scene.ambient_degc + 0.5 + weave + around.glow_k * np.exp(-beside / GLOW_MM)
+    open_to_view = beside > 0.0
+    canvas.degc[:] = canvas.scene.ambient_degc + 0.5 + around.glow_k
+    canvas.degc[open_to_view] += _beside_the_board(
+        x[open_to_view], y[open_to_view], beside[open_to_view], around.glow_k
+    )
     canvas.emissivity[:] = around.bench_emissivity
+
+
+def _beside_the_board(x_mm: FloatArray, y_mm: FloatArray, beside_mm: FloatArray, glow_k: float) -> FloatArray:
+    """How much the bench differs from its warmth at the board's edge: the glow fades over a mat with a faint weave.
+
+    A perfectly even bench is what a computer would draw.
+    """
+    weave = 0.12 * np.sin(x_mm / 9.0 + 2.0 * np.sin(y_mm / 70.0)) * np.sin(y_mm / 11.0)
+    return np.asarray(weave - glow_k * (1.0 - np.exp(-beside_mm / GLOW_MM)))
 
 
 def _paint_face(canvas: Canvas, surface: Surface) -> None:

@@ -32,7 +32,7 @@ class Sheet:
     spread_w_per_k: float = 0.05
     loss_w_per_m2k: float = 12.0
     through_m2k_per_w: float = 1.5e-4
-    step_mm: float = 1.0
+    step_mm: float = 0.5
 
     @property
     def cells(self) -> tuple[int, int]:

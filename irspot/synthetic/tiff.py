@@ -32,6 +32,7 @@ def tiff_bytes(frame: NDArray[np.uint16], taken: datetime, description: str) -> 
         frame,
         photometric="minisblack",
         compression="zlib",
+        predictor=True,
         datetime=taken.strftime("%Y:%m:%d %H:%M:%S"),
         description=description,
         software="irspot",

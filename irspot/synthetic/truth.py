@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.board import ELSEWHERE, Board, Zone
-from irspot.shapes import Shape
+from irspot.shapes import BORDER_MM, Shape
 from irspot.synthetic.surface import Surface
 
 FloatArray = NDArray[np.float64]
@@ -121,16 +121,26 @@ def _best(
     x0, y0, x1, y1 = box_mm
     xs = np.linspace(x0, x1, max(2, int(np.ceil((x1 - x0) / step_mm)) + 1))
     ys = np.linspace(y0, y1, max(2, int(np.ceil((y1 - y0) / step_mm)) + 1))
-    x, y = np.meshgrid(xs, ys)
-    degc = np.where(_counting(inside, outside, x, y), surface.on_grid(xs, ys), -np.inf)
-    at = int(np.argmax(degc))
-    return float(x.flat[at]), float(y.flat[at]), float(degc.flat[at])
+    degc = np.where(_counting(inside, outside, xs, ys), surface.on_grid(xs, ys), -np.inf)
+    row, column = np.unravel_index(int(np.argmax(degc)), degc.shape)
+    return float(xs[column]), float(ys[row]), float(degc[row, column])
 
 
-def _counting(inside: tuple[Shape, ...], outside: tuple[Shape, ...], x: FloatArray, y: FloatArray) -> BoolArray:
-    counts = np.zeros(x.shape, dtype=bool)
+def _counting(inside: tuple[Shape, ...], outside: tuple[Shape, ...], xs: FloatArray, ys: FloatArray) -> BoolArray:
+    """Say which places of a grid lie in the shapes that count and in none of the others; borders belong to a shape."""
+    counts = np.zeros((len(ys), len(xs)), dtype=bool)
     for shape in inside:
-        counts |= shape.contains(x, y)
+        window = _window(shape, xs, ys)
+        counts[window] |= shape.contains(*np.meshgrid(xs[window[1]], ys[window[0]]))
     for shape in outside:
-        counts &= ~shape.contains(x, y)
+        window = _window(shape, xs, ys)
+        counts[window] &= ~shape.contains(*np.meshgrid(xs[window[1]], ys[window[0]]))
     return counts
+
+
+def _window(shape: Shape, xs: FloatArray, ys: FloatArray) -> tuple[slice, slice]:
+    """Rows and columns of a grid that a shape can reach."""
+    x0, y0, x1, y1 = shape.box_mm
+    x_from, x_to = np.searchsorted(xs, [x0 - BORDER_MM, x1 + BORDER_MM])
+    y_from, y_to = np.searchsorted(ys, [y0 - BORDER_MM, y1 + BORDER_MM])
+    return slice(int(y_from), int(y_to)), slice(int(x_from), int(x_to))

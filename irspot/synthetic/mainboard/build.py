@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from irspot.board import Board, Mark, Zone
+from irspot.constants import RECTANGULAR
 from irspot.shapes import rectangle
 from irspot.synthetic.conduction import Sheet
 from irspot.synthetic.mainboard.design import Design, holes
@@ -52,7 +53,9 @@ def build(design: Design) -> SyntheticBoard:
 
 
 def _drawn(zone: Zone, random: np.random.Generator) -> float:
-    return float(np.clip(zone.emissivity + zone.u_emissivity * random.standard_normal(), 0.05, 0.98))
+    """Draw a true emissivity: a stated u that comes from a range of possible values is rectangular."""
+    bound = RECTANGULAR * zone.u_emissivity
+    return float(zone.emissivity + random.uniform(-bound, bound))
 
 
 def _with_true_emissivity(part: Part, zones: tuple[Zone, ...], true_emissivity: dict[str, float]) -> Part:
