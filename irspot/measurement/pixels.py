@@ -1,0 +1,67 @@
+"""A frame made ready for measuring: its radiance temperatures, and which of its pixels count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.frame import Frame
+from irspot.measurement.clipping import Clipped, clipped_pixels
+from irspot.measurement.dead_pixels import declared_dead, found_dead
+from irspot.radiometry import radiance_temperature, range_degc
+
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pixels:
+    """What each pixel of a frame says, and whether it may.
+
+    Parameters
+    ----------
+    radiance_degc : ndarray of float32, shape (rows, columns)
+        NaN where nothing was measured.
+    measured : ndarray of bool
+        False where the frame holds no number.
+    declared, found : ndarray of bool
+        Dead by the camera file; dead by the looks of it.
+    sound : ndarray of bool
+        Measured and not dead.
+    clipped : Clipped
+    noise_k : float
+        Standard deviation of one pixel.
+    """
+
+    radiance_degc: NDArray[np.float32]
+    measured: BoolArray
+    declared: BoolArray
+    found: BoolArray
+    sound: BoolArray
+    clipped: Clipped
+    noise_k: float
+
+
+@lru_cache(maxsize=1)
+def pixels_of(frame: Frame) -> Pixels:
+    """Make a frame ready.
+
+    Parameters
+    ----------
+    frame : Frame
+        Kept by identity: its table and its picture are made one after the other, from the same pixels.
+    """
+    camera = frame.camera
+    degc = radiance_temperature(frame)
+    measured = np.isfinite(degc)
+    declared = declared_dead(camera.dead_px, frame.shape)
+    trusted = measured & ~declared
+    noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
+    found = found_dead(degc, trusted, noise_k=noise_k, blur_px=camera.optics.blur_px)
+    sound = trusted & ~found
+    clipped = clipped_pixels(frame.stored, degc, sound, range_degc(camera))
+    for array in (degc, measured, declared, found, sound):
+        array.flags.writeable = False
+    return Pixels(degc, measured, declared, found, sound, clipped, noise_k)

@@ -1,0 +1,71 @@
+"""What is worth knowing about the pixels of a zone, as flags."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.board import Zone
+from irspot.conditions import Conditions
+from irspot.constants import FEW_PIXELS_ACROSS
+from irspot.frame import Frame
+from irspot.measurement.geometry import ZonePixels
+from irspot.measurement.pixels import Pixels
+
+BoolArray = NDArray[np.bool_]
+
+_HIGH_MM: Final = 2.0
+"""Surfaces less high above the board shift by under a pixel in usual views."""
+
+
+def flags_of_frame(frame: Frame, conditions: Conditions) -> Iterator[str]:
+    """Give what every reading of a frame carries."""
+    yield from frame.flags
+    if frame.camera.accuracy.assumed:
+        yield "accuracy-assumed"
+    if conditions.ambient_degc is None:
+        yield "ambient-missing"
+    if frame.time_utc is None and frame.time_local is None:
+        yield "time-unknown"
+
+
+def flags_of_zone(zone: Zone, where: ZonePixels, has_sound: bool) -> Iterator[str]:
+    """Give what follows from the zone and its place in the frame."""
+    if zone.cover == "obscured":
+        yield "obscured"
+    if zone.height_mm >= _HIGH_MM:
+        yield "height-not-corrected"
+    if where.in_frame == "not":
+        yield "outside-frame"
+        return
+    if where.in_frame == "partly":
+        yield "partly-outside-frame"
+    if where.across_px < FEW_PIXELS_ACROSS:
+        yield "few-pixels"
+    if not has_sound:
+        yield "no-pixels"
+
+
+def flags_of_pixels(pixels: Pixels, part: tuple[slice, slice], mask: BoolArray) -> Iterator[str]:
+    """Give what follows from the pixels of a part of the frame.
+
+    Parameters
+    ----------
+    pixels : Pixels
+    part : tuple of slice
+    mask : ndarray of bool, shape of the part
+    """
+    states = {
+        "not-measured-pixels": ~pixels.measured & ~pixels.declared if not pixels.measured.all() else None,
+        "dead-pixels-excluded": pixels.declared,
+        "dead-pixel-found": pixels.found,
+        "clipped": pixels.clipped.high,
+        "clipped-low": pixels.clipped.low,
+        "outside-range": pixels.clipped.beyond,
+    }
+    for name, state in states.items():
+        if state is not None and bool(np.any(state[part] & mask)):
+            yield name
