@@ -24,7 +24,7 @@ def write_demo(directory: Path) -> Path:
     Raises
     ------
     OutputRefused
-        If a file of the study is there already, or the system refuses.
+        If a file of the study is there already with other content, or the system refuses.
     """
     from irspot.synthetic.demo import demo_contents
 
@@ -47,7 +47,7 @@ def write_samples(directory: Path) -> Path:
     Raises
     ------
     OutputRefused
-        If a file of the study is there already, or the system refuses.
+        If a file of the study is there already with other content, or the system refuses.
     """
     from irspot.synthetic.demo import sample_contents
 
@@ -59,5 +59,11 @@ def _write(directory: Path, contents: Iterable[tuple[str, bytes]]) -> Path:
     written = directory
     for name, content in contents:
         written = directory.joinpath(*name.split("/"))
-        write_atomic(written, content, overwrite=False)
+        if not _holds(written, content):
+            write_atomic(written, content, overwrite=False)
     return written
+
+
+def _holds(file: Path, content: bytes) -> bool:
+    """Say whether a file is there with just this content, so that writing the same study again is no conflict."""
+    return file.is_file() and file.read_bytes() == content

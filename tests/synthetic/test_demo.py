@@ -1,0 +1,151 @@
+"""The demo study: its files read back as what they were made from, and its story is the one it is meant to tell."""
+
+import json
+
+import numpy as np
+import pytest
+import tifffile
+
+from irspot.files import board_problems, camera_problems, read_board, read_camera, read_study
+from irspot.study import CornersPx
+from irspot.synthetic.demo import demo_surface, demo_truth, sample_contents, true_corners_px
+from irspot.synthetic.demo_boards import DESIGNS, demo_boards
+from irspot.synthetic.demo_runs import DEMO_CAMERA, DEMO_VIEW, demo_runs, demo_scene
+from irspot.synthetic.sensor import photograph
+from irspot.synthetic.surface import face_rises, surface_of
+from irspot.synthetic.truth import zone_truths
+from irspot.workflow.demo import write_demo
+
+
+@pytest.fixture(scope="module")
+def study_file(tmp_path_factory):
+    return write_demo(tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="module")
+def truths():
+    return demo_truth()
+
+
+def test_the_study_is_whole_and_without_problems(study_file):
+    study = read_study(study_file)
+    assert study.problems == ()
+    assert study.bad_runs == ()
+    assert len(study.boards) >= 4
+    assert {(run.board, run.load, run.side) for run in study.runs} == {
+        (board.id, load, side)
+        for board in study.boards
+        for load in ("stock", "overclock")
+        for side in ("front", "rear")
+    }
+
+
+@pytest.mark.parametrize("board", [design.id for design in DESIGNS])
+def test_board_files_read_back_as_the_boards_they_were_written_from(study_file, board):
+    path = study_file.parent / "boards" / f"{board}.toml"
+    assert read_board(path) == demo_boards()[board].board
+    assert board_problems(path) == ()
+
+
+def test_the_camera_file_reads_back_and_keeps_one_fault_to_itself(study_file):
+    path = study_file.parent / "camera.toml"
+    assert read_camera(path) == DEMO_CAMERA
+    assert camera_problems(path) == ()
+    undeclared = {(x, y) for x, y, _ in DEMO_VIEW.faults} - set(DEMO_CAMERA.dead_px)
+    assert len(undeclared) == 1
+
+
+def test_every_file_says_that_it_is_invented(study_file):
+    folder = study_file.parent
+    for path in [study_file, folder / "camera.toml", *(folder / "boards").iterdir(), folder / "truth.json"]:
+        assert "nvented" in path.read_text(encoding="utf-8")[:300], path
+    for path in (folder / "frames").iterdir():
+        with tifffile.TiffFile(path) as file:
+            assert "Invented" in file.pages[0].description
+
+
+def test_corners_are_the_true_ones_to_a_tenth_of_a_pixel(study_file):
+    study = read_study(study_file)
+    for run, noted in zip(study.runs, demo_runs(), strict=True):
+        assert isinstance(run.placement, CornersPx)
+        np.testing.assert_allclose(run.placement.points_px, true_corners_px(demo_scene(noted)), atol=0.0501)
+        assert run.top == noted.top
+
+
+def test_whole_boards_are_in_view():
+    columns, rows = DEMO_VIEW.size_px
+    for run in demo_runs():
+        x, y = np.transpose(true_corners_px(demo_scene(run)))
+        assert x.min() > 8.0
+        assert y.min() > 8.0
+        assert x.max() < columns - 9.0
+        assert y.max() < rows - 9.0
+
+
+def test_frames_carry_the_time_of_their_run(study_file):
+    for run in demo_runs():
+        with tifffile.TiffFile(study_file.parent / "frames" / f"{run.id}.tiff") as file:
+            assert file.pages[0].tags["DateTime"].value == f"{run.taken:%Y:%m:%d %H:%M:%S}"
+
+
+def test_truth_file_is_the_truth(study_file, truths):
+    document = json.loads((study_file.parent / "truth.json").read_text(encoding="utf-8"))
+    for written, truth in zip(document["runs"], truths, strict=True):
+        assert written["run"] == truth.run
+        assert [zone["max_degc"] for zone in written["zones"]] == pytest.approx(
+            [zone.max_degc for zone in truth.zones], abs=1e-4
+        )
+
+
+def test_boards_bunch_at_stock_and_spread_when_overclocked(truths):
+    """Common practice: results of boards lie close together as shipped and far apart with the limits lifted."""
+    hottest = {
+        (truth.board, truth.load): max(z.max_degc for z in truth.zones if z.zone in ("ps-left", "ps-top"))
+        for truth in truths
+        if truth.side == "front"
+    }
+    stock = [degc for (_, load), degc in hottest.items() if load == "stock"]
+    lifted = [degc for (_, load), degc in hottest.items() if load == "overclock"]
+    assert np.ptp(stock) <= 7.0
+    assert 15.0 <= np.ptp(lifted) <= 25.0
+    assert min(stock) > 60.0
+    assert max(lifted) <= 105.0
+
+
+def test_a_part_nobody_drew_is_the_hottest_of_its_rear(truths):
+    rear = {t.zone: t.max_degc for t in next(t for t in truths if t.run == "t3-stock-rear").zones}
+    assert rear.pop("elsewhere") > max(rear.values()) + 3.0
+
+
+def test_true_maxima_do_not_depend_on_the_grid():
+    from dataclasses import replace
+
+    board = demo_boards()["t3"]
+    fine = replace(board, sheet=replace(board.sheet, step_mm=0.25))
+    maxima = [
+        [z.max_degc for z in zone_truths(board.board, surface_of(b, rises[side], "overclock", side, 21.0))]
+        for b in (board, fine)
+        for rises in [face_rises(b, "overclock")]
+        for side in ("front", "rear")
+    ]
+    np.testing.assert_allclose(maxima[0] + maxima[1], maxima[2] + maxima[3], atol=0.1)
+
+
+def test_true_emissivities_stay_within_what_their_u_allows():
+    for board in demo_boards().values():
+        for zone in board.board.zones_of("front"):
+            found = {part.emissivity for part in board.parts if part.id.startswith((f"{zone.id}-part", zone.id))}
+            bound = 3**0.5 * zone.u_emissivity
+            assert any(0.0 < abs(emissivity - zone.emissivity) <= bound for emissivity in found), zone.id
+
+
+def test_a_frame_is_the_same_every_time(study_file):
+    run = next(run for run in demo_runs() if run.id == "p5-overclock-rear")
+    again = photograph(demo_scene(run), demo_surface(run))
+    np.testing.assert_array_equal(tifffile.imread(study_file.parent / "frames" / f"{run.id}.tiff"), again)
+
+
+def test_samples_are_part_of_the_demo(study_file):
+    for name, content in sample_contents():
+        if name.startswith(("boards/", "frames/", "camera")):
+            assert (study_file.parent / name).read_bytes() == content, name
