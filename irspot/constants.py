@@ -51,6 +51,8 @@ DEFAULT_NOISE_K: Final = 0.1
 DEFAULT_READOUT_S: Final = 60.0
 FEW_PIXELS_ACROSS: Final = 4.0
 """A zone narrower than this is a lower bound (published practice: under 4 × 4 pixels reads far too low)."""
+GOOD_PIXELS_ACROSS: Final = 10.0
+"""A zone should be at least so wide; a narrower one is warned of (published practice: expose 10 × 10 pixels)."""
 
 # --- limits against hostile or mistaken files ----------------------------------------------------------------------
 MAX_PIXELS: Final = 60_000_000
