@@ -1,0 +1,222 @@
+"""What is wrong with a study, and what its set-up can and cannot tell, before anything is heated."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from irspot.constants import GOOD_PIXELS_ACROSS
+from irspot.errors import FileInvalid, IrspotError, Problem
+from irspot.flags import FLAGS
+from irspot.frame import Frame
+from irspot.results import Reading
+from irspot.study import Run, Study
+from irspot.workflow.measure_run import conditions_of, place_run
+from irspot.workflow.tasks import MeasureTask
+
+FRAMING_FLAGS = ("outside-frame", "partly-outside-frame", "no-pixels")
+"""Flags of a first frame that say how the picture was taken, not how hot the board was."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunFacts:
+    """What a run's files hold.
+
+    Parameters
+    ----------
+    run, board, load, side : str
+    frames : int
+        Files its pattern matches.
+    size_px : tuple of int or None
+        ``(columns, rows)`` of the first frame; None if that cannot be read.
+    unit : str
+        Unit its stored numbers are declared in.
+    zones : int
+        Of the board's side.
+    across_px : tuple of (str, float)
+        Each zone's largest inscribed circle in the first frame; empty where the board is not placed.
+    ready : bool
+        Whether the first frame can be read, placed and measured.
+    """
+
+    run: str
+    board: str
+    load: str
+    side: str
+    frames: int
+    size_px: tuple[int, int] | None
+    unit: str
+    zones: int
+    across_px: tuple[tuple[str, float], ...] = ()
+    ready: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CheckReport:
+    """What checking a study found.
+
+    Parameters
+    ----------
+    problems : tuple of Problem
+        Errors first.
+    runs : tuple of RunFacts
+        Of the runs whose entries in the study are sound.
+    listed : int
+        Runs the study lists.
+    """
+
+    problems: tuple[Problem, ...]
+    runs: tuple[RunFacts, ...] = ()
+    listed: int = 0
+
+    @property
+    def errors(self) -> int:
+        """How many problems stop something."""
+        return sum(problem.severity == "error" for problem in self.problems)
+
+    @property
+    def ready(self) -> int:
+        """How many runs can be evaluated."""
+        return sum(facts.ready for facts in self.runs)
+
+    @property
+    def warnings(self) -> int:
+        """How many problems do not."""
+        return len(self.problems) - self.errors
+
+
+def check_study(path: Path) -> CheckReport:
+    """Read a study, every file it names and the first frame of every run; report all that is wrong.
+
+    Parameters
+    ----------
+    path : Path
+        Whatever is wrong with it is in the report, not raised.
+
+    Returns
+    -------
+    CheckReport
+    """
+    from irspot.files import read_study
+
+    try:
+        study = read_study(path)
+    except FileInvalid as error:
+        return CheckReport(_sorted(error.problems()))
+    checked = [_check_run(run, study) for run in study.runs]
+    found = [problem for _, problems in checked for problem in problems]
+    problems = (*study.problems, *found, *_assumed_emissivities(study), *_assumed_accuracies(study))
+    return CheckReport(_sorted(problems), tuple(facts for facts, _ in checked), len(study.order))
+
+
+def _sorted(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+    once = dict.fromkeys(problems)
+    return tuple(sorted(once, key=lambda problem: problem.severity != "error"))
+
+
+def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
+    board = study.board(run.board).board
+    frame, problems = _first_frame(run)
+    readings: tuple[Reading, ...] = ()
+    if frame is not None:
+        readings, refused = _readings(run, study, frame)
+        problems += refused
+    zones = {zone.id for zone in board.zones_of(run.side)}
+    across = tuple((r.zone, r.across_px) for r in readings if r.zone in zones and math.isfinite(r.across_px))
+    facts = RunFacts(
+        run=run.id,
+        board=run.board,
+        load=run.load,
+        side=run.side,
+        frames=len(run.frame_files),
+        size_px=None if frame is None else (frame.shape[1], frame.shape[0]),
+        unit=(run.camera if frame is None else frame.camera).signal.unit,
+        zones=len(zones),
+        across_px=across,
+        ready=bool(readings),
+    )
+    problems += _small_zones(across, run, study)
+    problems += _badly_framed(tuple(r for r in readings if r.zone in zones), run, study)
+    return facts, problems + _not_noted(run, study)
+
+
+def _first_frame(run: Run) -> tuple[Frame | None, tuple[Problem, ...]]:
+    from irspot.readers import open_frames
+
+    try:
+        return open_frames(run.frame_files[0], run.camera).frame(0), ()
+    except IrspotError as error:
+        return None, error.problems()
+
+
+def _readings(run: Run, study: Study, frame: Frame) -> tuple[tuple[Reading, ...], tuple[Problem, ...]]:
+    """Measure the first frame as the study would, for what it says about the zones' size and place."""
+    from irspot.measurement import measure_zones
+
+    board = study.board(run.board).board
+    try:
+        placement = place_run(MeasureTask(run, board, study.utc_offset), frame)
+        return measure_zones(frame, board, placement, conditions_of(run)), ()
+    except IrspotError as error:
+        return (), error.problems()
+
+
+def _small_zones(across: tuple[tuple[str, float], ...], run: Run, study: Study) -> tuple[Problem, ...]:
+    remedy = FLAGS["few-pixels"].remedy
+    return tuple(
+        _warning(f"zone '{zone}' is {px:.1f} px across; {GOOD_PIXELS_ACROSS:g} are wanted", run, study, hint=remedy)
+        for zone, px in across
+        if px < GOOD_PIXELS_ACROSS
+    )
+
+
+def _badly_framed(readings: tuple[Reading, ...], run: Run, study: Study) -> tuple[Problem, ...]:
+    return tuple(
+        _warning(f"zone '{reading.zone}': {FLAGS[flag].reason.rstrip('.')}", run, study, hint=FLAGS[flag].remedy)
+        for reading in readings
+        for flag in FRAMING_FLAGS
+        if flag in reading.flags
+    )
+
+
+def _not_noted(run: Run, study: Study) -> tuple[Problem, ...]:
+    """Say what nobody noted about a run, and what follows from it."""
+    missing = []
+    if run.ambient_degc is None:
+        missing.append(_warning("no ambient_degc, so the run tells no rise", run, study, key=".ambient_degc"))
+    if run.reflected_degc is None:
+        message = "no reflected_degc, so the ambient temperature, or else 23 °C, is assumed with a wide uncertainty"
+        missing.append(_warning(message, run, study, key=".reflected_degc"))
+    return tuple(missing)
+
+
+def _warning(message: str, run: Run, study: Study, *, key: str = "", hint: str = "") -> Problem:
+    place = f"run[{study.order.index(run.id)}]{key}"
+    return Problem(f"{message} ({run.id})", str(study.file), place, hint=hint, severity="warning")
+
+
+def _assumed_emissivities(study: Study) -> tuple[Problem, ...]:
+    flag = FLAGS["emissivity-assumed"]
+    return tuple(
+        Problem(
+            f"zone '{zone.id}' states neither emissivity nor material; {zone.emissivity:g} ± {zone.u_emissivity:g} (u) "
+            "is assumed",
+            str(board.file),
+            f"zone[{index}]",
+            hint=flag.remedy.rstrip("."),
+            severity="warning",
+        )
+        for board in study.boards
+        for index, zone in enumerate(board.board.zones)
+        if zone.emissivity_assumed
+    )
+
+
+def _assumed_accuracies(study: Study) -> tuple[Problem, ...]:
+    flag = FLAGS["accuracy-assumed"]
+    files = {run.camera_file for run in study.runs if run.camera.accuracy.assumed}
+    return tuple(
+        Problem(flag.reason.rstrip("."), str(file), "accuracy", hint=flag.remedy.rstrip("."), severity="warning")
+        for file in sorted(str(file) for file in files if file is not None)
+    )
