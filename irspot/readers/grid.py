@@ -15,7 +15,7 @@ from irspot.camera import Camera
 from irspot.errors import FrameTooLarge, FrameUnreadable
 from irspot.frame import Frame, FrameSource
 from irspot.readers.finish import Source, check_camera_size, finish, require_declared
-from irspot.readers.grid_format import Grid, Line, decode, is_number, is_text, parse_layout, split, unquote
+from irspot.readers.grid_format import Grid, Line, decode, has_row, is_number, is_text, parse_layout, split, unquote
 from irspot.readers.limits import check_size, max_pixels
 
 ENDINGS: Final = (".csv", ".tsv", ".txt")
@@ -24,11 +24,13 @@ _BYTES_PER_CELL: Final = 32
 
 
 def accepts(head: bytes, path: Path, camera: Camera) -> bool:
-    """Say whether the content is text with digits.
+    """Say whether the content is text, and named as such or with a row of numbers in it.
 
     Sensor words can look like text by chance; with a ``[raw]`` table, only a file named as text is taken for one.
     """
-    return (camera.raw is None or path.suffix.lower() in ENDINGS) and is_text(head)
+    if not is_text(head):
+        return False
+    return path.suffix.lower() in ENDINGS or (camera.raw is None and has_row(head))
 
 
 def open(path: Path, camera: Camera) -> FrameSource:

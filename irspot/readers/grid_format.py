@@ -51,12 +51,19 @@ class Grid:
 
 
 def is_text(head: bytes) -> bool:
-    """Say whether these bytes are text that holds at least one digit."""
-    if not head:
-        return False
+    """Say whether these bytes are text and nothing else."""
     text = head.decode(_encoding(head), errors="replace")
-    readable = all(c.isprintable() or c.isspace() or c == "\ufeff" for c in text)
-    return readable and any(c in "0123456789" for c in text)
+    return bool(text) and all(c.isprintable() or c.isspace() or c == "\ufeff" for c in text)
+
+
+def has_row(head: bytes) -> bool:
+    """Say whether one line of this text is a row of numbers."""
+    text = head.decode(_encoding(head), errors="replace")
+    return any(
+        len(split(line, separator)) > 1 and _is_row(line, separator)
+        for line in _NEWLINE.split(text)
+        for separator in _SEPARATORS
+    )
 
 
 def decode(content: bytes) -> str:
@@ -117,9 +124,14 @@ def _lines(text: str) -> tuple[list[Line], int]:
         stripped = content.strip(" \"'\ufeff")
         if stripped.startswith("#"):
             comments += 1
-        elif "\t" in content or (content and not content.isspace()):
+        elif not _is_blank(content):
             lines.append(Line(number, content))
     return lines, comments
+
+
+def _is_blank(content: str) -> bool:
+    # Tabs alone are a row of empty cells.
+    return not content.strip() and "\t" not in content
 
 
 def _separator(lines: Sequence[Line], file: str) -> str:
@@ -195,7 +207,7 @@ def _check_no_gap(rows: Sequence[Line], text: str, file: str) -> None:
         return
     contents = _NEWLINE.split(text)[first - 1 : last]
     for number, content in enumerate(contents, start=first):
-        if not content.strip():
+        if _is_blank(content):
             raise FrameUnreadable(
                 "a blank line divides the grid", file=file, key=f"row {number}", wanted="one frame a file"
             )

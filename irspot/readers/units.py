@@ -20,6 +20,8 @@ COLDEST_DEGC: Final = -80.0
 """No scene with half its pixels below this holds a board under load (clear sky reads about -60 °C)."""
 HOTTEST_DEGC: Final = 2000.0
 """Far above anything a board survives."""
+SCATTERED_DEGC: Final = (-200.0, 250.0)
+"""No scene has a hundredth of its pixels below the one and a hundredth above the other."""
 ROOM_KELVIN: Final = (263.0, 333.0)
 """-10 to 60 °C, in kelvin: where the coldest part of a frame lies, if its numbers are kelvin."""
 SAMPLE: Final = 4096
@@ -137,6 +139,9 @@ def _outlandish(degc: Spread, allowed: tuple[float, float] | None) -> str:
         return f"half the frame colder than {COLDEST_DEGC:g} °C"
     if degc.hot > max(high, HOTTEST_DEGC):
         return f"parts hotter than {HOTTEST_DEGC:g} °C"
+    # What swapped bytes look like: numbers scattered over all there are.
+    if degc.cold < SCATTERED_DEGC[0] and degc.hot > SCATTERED_DEGC[1]:
+        return f"parts colder than {SCATTERED_DEGC[0]:g} °C beside parts hotter than {SCATTERED_DEGC[1]:g} °C"
     return ""
 
 
@@ -161,12 +166,12 @@ def _far_above(degc: Spread, allowed: tuple[float, float] | None) -> str:
 
 
 def _check_counts(spread: Spread, signal: Signal, file: str) -> None:
-    counts = [count for count, _ in signal.points_degc]
-    low, high = min(counts), max(counts)
-    span = high - low
-    outside = spread.middle < low - span or spread.middle > high + span
-    both = spread.cold < low - 0.5 * span and spread.hot > high + 0.5 * span
-    if outside or both:
+    (low, low_degc), (high, high_degc) = min(signal.points_degc), max(signal.points_degc)
+    # A narrow calibration says little about what lies outside it, so the margin is kelvins as well as a share.
+    per_k = (high - low) / max(abs(high_degc - low_degc), 1.0)
+    below = low - max(0.5 * (high - low), 60.0 * per_k)
+    above = high + max(0.5 * (high - low), 100.0 * per_k)
+    if not below <= spread.middle <= above or (spread.cold < below and spread.hot > above):
         raise UnitImplausible(
             "the stored counts lie far outside the calibration points of the camera file",
             file=file,
@@ -215,7 +220,7 @@ def _hint(spread: Spread, signal: Signal) -> str:
         if signal.scale != 1.0 and "scale" not in likely:
             likely += ", scale = 1"
         return f"the camera file most likely wants [signal] {likely}"
-    return "check unit, scale and offset under [signal] of the camera file"
+    return "check unit, scale and offset under [signal] of the camera file, and byte_order under [raw] for a raw dump"
 
 
 def _declaration(signal: Signal) -> str:
