@@ -81,7 +81,7 @@ board = "w1"
 load = "stock"
 side = "front"
 frames = "frames/front-*.tiff"
-placement = {{ corners_px = {CORNERS} }}
+corners_px = {CORNERS}
 ambient_degc = 21.5
 [[run]]
 id = "w1-stock-rear"
@@ -89,7 +89,7 @@ board = "w1"
 load = "stock"
 side = "rear"
 frames = "frames/rear.tiff"
-placement = {{ corners_px = {REAR_CORNERS} }}
+corners_px = {REAR_CORNERS}
 ambient_degc = 21.0
 """
 

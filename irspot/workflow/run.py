@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from collections.abc import Iterable, Sequence
@@ -86,9 +87,12 @@ def run_study(
         If the study itself cannot be used; a bad run is reported in the result while the others finish.
     OutputRefused
         If writing would go over an input or a stranger's file.
+    UsageError
+        For a size or colour map that no picture can have.
     """
     from irspot.files import read_study
 
+    _check_picture_options(cmap, size)
     study = read_study(Path(study_file))
     target = Path(folder)
     tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in study.runs]
@@ -100,6 +104,14 @@ def run_study(
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
     return _write(study, target, results, drawn, scale, {"cmap": cmap, "size_px": list(size), "pictures": pictures})
+
+
+def _check_picture_options(cmap: str, size: tuple[int, int]) -> None:
+    from irspot.rendering.colors import color_table
+    from irspot.rendering.heat import checked_size
+
+    checked_size(size)
+    color_table(cmap)
 
 
 def _refuse_early(study: Study, folder: Path) -> None:
@@ -119,7 +131,10 @@ def _drawing_died(task: DrawTask, reason: str) -> Drawn:
 def _auto_scale(results: Sequence[RunResult]) -> tuple[float, float]:
     from irspot.rendering import auto_scale
 
-    return auto_scale([(fact.low_degc, fact.high_degc) for result in results for fact in result.frames])
+    extremes = [(fact.low_degc, fact.high_degc) for result in results for fact in result.frames]
+    if not any(math.isfinite(low) and math.isfinite(high) for low, high in extremes):
+        return math.nan, math.nan  # nothing was placed: there will be no picture either
+    return auto_scale(extremes)
 
 
 def _draw_tasks(
@@ -130,9 +145,6 @@ def _draw_tasks(
     cmap: str,
     size: tuple[int, int],
 ) -> list[DrawTask]:
-    from irspot.rendering import check_picture_options
-
-    check_picture_options(cmap, size)
     taken: set[str] = set()
     made = []
     for task, result in zip(tasks, results, strict=True):

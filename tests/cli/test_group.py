@@ -83,20 +83,20 @@ def test_a_mistyped_command_names_the_nearest() -> None:
         ["measure", "not-there.tiff", "--board", "not-there.toml"],
     ],
 )
-def test_what_is_not_there_is_one_line_and_exit_one(arguments: list[str]) -> None:
-    runner = CliRunner()
-    with runner.isolated_filesystem():
-        result = runner.invoke(main, arguments)
+def test_what_is_not_there_is_one_line_and_exit_one(
+    arguments: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, arguments)
     assert result.exit_code == 1
     text = result.stderr or result.stdout
     assert "not-there" in text
     assert "Traceback" not in text
 
 
-def test_a_failure_with_json_is_an_error_object() -> None:
-    runner = CliRunner()
-    with runner.isolated_filesystem():
-        result = runner.invoke(main, ["measure", "not-there.tiff", "--board", "not-there.toml", "--json"])
+def test_a_failure_with_json_is_an_error_object(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, ["measure", "not-there.tiff", "--board", "not-there.toml", "--json"])
     assert result.exit_code == 1
     error = json.loads(result.stdout)["error"]
     assert set(error) == {"code", "file", "key", "message"}
