@@ -82,7 +82,8 @@ def test_pictures_and_digests(tmp_path: Path) -> None:
     for name, digest in document["outputs"].items():
         assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
         if name.endswith(".png"):
-            assert Image.open(out / name).size == SMALL
+            with Image.open(out / name) as drawn:
+                assert drawn.size == SMALL
     for name, digest in document["inputs"].items():
         assert hashlib.sha256((tmp_path / "s" / name).read_bytes()).hexdigest() == digest
     assert set(document["inputs"]) == {
