@@ -14,9 +14,12 @@ from typing import Final
 from irspot.errors import FrameUnreadable
 
 _CELL: Final = re.compile(
-    r"\s*(?:[+-]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf|infinity))?\s*", re.IGNORECASE
+    r"[ \t\f\v]*(?:[+-]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf|infinity))?[ \t\f\v]*",
+    re.IGNORECASE,
 )
 """A number with decimal point or comma, a marker of none, or nothing at all."""
+_LAYOUT: Final = "\t\r\n\f\v\x85\xa0\ufeff"
+"""Characters of text that do not print."""
 _SEPARATORS: Final = {";": "semicolon", "\t": "tab", ",": "comma", " ": "spaces"}
 _QUOTED: Final = re.compile(r'"([^"]*)"')
 _NEWLINE: Final = re.compile(r"\r*\n|\r")
@@ -53,7 +56,7 @@ class Grid:
 def is_text(head: bytes) -> bool:
     """Say whether these bytes are text and nothing else."""
     text = head.decode(_encoding(head), errors="replace")
-    return bool(text) and all(c.isprintable() or c.isspace() or c == "\ufeff" for c in text)
+    return bool(text) and all(c.isprintable() or c in _LAYOUT for c in text)
 
 
 def has_row(head: bytes) -> bool:

@@ -131,6 +131,15 @@ def test_text_cells_are_refused_with_row_and_column(tmp_path, cell):
     assert caught.value.key == ("row 12" if cell == "21,5" else "row 12, column 8")
 
 
+def test_control_characters_far_into_the_text_are_no_white_space(tmp_path):
+    lines = _text(degc()).splitlines()
+    lines[30] = lines[30].replace(";", "\x1c;", 1)
+    assert sum(map(len, lines[:30])) > 4096
+    with pytest.raises(FrameUnreadable) as caught:
+        _read(tmp_path, "\n".join(lines))
+    assert caught.value.key == "row 31, column 1"
+
+
 def test_points_and_commas_in_one_file_are_refused(tmp_path):
     with pytest.raises(FrameUnreadable, match="both decimal points and decimal commas"):
         _read(tmp_path, "21.5;22.5\n21,5;22,5\n")

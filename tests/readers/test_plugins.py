@@ -136,3 +136,17 @@ def test_a_plugin_without_frames_is_named(install, made_up):
     install(("madeup", reader))
     with pytest.raises(FrameUnreadable, match="plug-in madeup found no frame"):
         open_frames(made_up, CENTIKELVIN)
+
+
+def test_an_installed_package_joins_by_its_entry_point(tmp_path, monkeypatch, made_up):
+    site = tmp_path / "site"
+    about = site / "madeup_frames-1.0.dist-info"
+    about.mkdir(parents=True)
+    (about / "METADATA").write_text("Metadata-Version: 2.1\nName: madeup-frames\nVersion: 1.0\n")
+    (about / "entry_points.txt").write_text("[irspot.readers]\nmadeup = madeup_frames\n")
+    (site / "madeup_frames.py").write_text(
+        "from tests.readers.test_plugins import Reader\naccepts, open = Reader().accepts, Reader().open\n"
+    )
+    monkeypatch.syspath_prepend(site)
+    frame = read_frame(made_up, CENTIKELVIN)
+    np.testing.assert_array_equal(frame.stored, centikelvin())

@@ -4,6 +4,8 @@ import importlib.util
 import io
 import json
 import struct
+import subprocess
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -278,6 +280,42 @@ def test_compressions_of_the_optional_library_say_so_without_it(tmp_path, monkey
     monkeypatch.setattr(importlib.util, "find_spec", lambda name: None if name == "imagecodecs" else find(name))
     with pytest.raises(LibraryMissing, match="pip install imagecodecs"):
         open_frames(path, DEGC)
+
+
+WITHOUT_CODECS = """
+import sys
+from importlib.machinery import PathFinder
+
+class Without:
+    def find_spec(self, name, path=None, target=None):
+        return None if name == "imagecodecs" else PathFinder.find_spec(name, path, target)
+
+sys.meta_path[sys.meta_path.index(PathFinder)] = Without()
+import numpy as np
+from irspot.readers import read_frame
+from tests.readers.samples import CENTIKELVIN, centikelvin
+for path in sys.argv[1:]:
+    assert np.array_equal(read_frame(path, CENTIKELVIN).stored, centikelvin()), path
+assert "imagecodecs" not in sys.modules
+print("read", len(sys.argv) - 1)
+"""
+
+
+def test_deflate_packbits_and_the_integer_predictor_need_no_optional_library(tmp_path):
+    ways = [
+        {"compression": "zlib"},
+        {"compression": "zlib", "predictor": True, "tile": (16, 32), "byteorder": ">"},
+        {"compression": "packbits", "rowsperstrip": 5},
+        {"compression": None},
+    ]
+    paths = [str(tmp_path / f"{n}.tiff") for n in range(len(ways))]
+    for path, how in zip(paths, ways, strict=True):
+        tifffile.imwrite(path, centikelvin(), **how)
+    root = Path(__file__).parents[2]
+    done = subprocess.run(
+        [sys.executable, "-c", WITHOUT_CODECS, *paths], capture_output=True, text=True, cwd=root, check=False
+    )
+    assert (done.stdout, done.stderr) == ("read 4\n", "")
 
 
 def test_nothing_of_the_library_leaks(tmp_path, caplog, capfd, recwarn):
