@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from irspot.camera import Accuracy, Band, Camera, Optics, RawLayout, Settings, Signal
 from irspot.constants import ZERO_DEGC_KELVIN
@@ -207,13 +207,14 @@ def _ranges(
     ranges = []
     for index, table in enumerate(tables):
         own = {key: value for key, value in table.items() if key != "id"}
-        # A range that states a limit of its own states all of it.
-        kept = {key: value for key, value in base.items() if not (key in _LIMITS and own.keys() & _LIMITS)}
+        # A range that states a limit of its own states all of it; what is wrong in [accuracy] is reported there only.
+        left = _LIMITS if own.keys() & _LIMITS else frozenset()
+        kept = {k: v for k, v in base.items() if k not in left and not findings.broken("accuracy", k)}
         ranges.append((table.get("id", ""), _accuracy({**kept, **own}, ("range", index), findings)))
     return tuple(ranges)
 
 
-_LIMITS = frozenset({"limit_k", "limit_relative"})
+_LIMITS: Final = frozenset({"limit_k", "limit_relative"})
 
 
 def _dead_pixels(table: Mapping[str, Any], optics: Optics, findings: Findings) -> tuple[tuple[int, int], ...]:

@@ -100,7 +100,8 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     frames = _frames(keys, loc, around.folder, findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
     if problems:
-        return BadRun(run_id, table.get("board", ""), table.get("load", ""), keys.get("side", "front"), problems)
+        reasons = tuple(dict.fromkeys(problems))
+        return BadRun(run_id, table.get("board", ""), table.get("load", ""), keys.get("side", "front"), reasons)
     given = {key: keys[key] for key in _SAME_NAMES if key in keys}
     given.setdefault("side", "front")
     if load is not None:

@@ -14,7 +14,7 @@ from irspot.files.camera import read_camera_and_warnings
 from irspot.files.findings import Findings, Loc, known_or_list, show
 from irspot.files.frame_files import exists
 from irspot.files.not_yet import STUDY_NOT_YET, report_not_yet
-from irspot.files.run import Surroundings, run_of, warn_of_shared_frames
+from irspot.files.run import PLACEMENT_KEYS, Surroundings, run_of, warn_of_shared_frames
 from irspot.files.study_keys import RUN_DEFAULTS, STUDY
 from irspot.files.toml import load
 from irspot.files.validate import sound_part
@@ -52,7 +52,7 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
     ------
     FileInvalid
     """
-    table = sound_part(document, STUDY, findings)
+    table = sound_part(_with_plain_placements(document), STUDY, findings)
     report_not_yet(table, STUDY_NOT_YET, findings)
     scale = _scale(table.get("scale_degc", "auto"), findings)
     for name in LISTS:
@@ -79,6 +79,23 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
         scale_degc=scale,
         order=tuple(ids),
     )
+
+
+def _with_plain_placements(document: dict[str, Any]) -> dict[str, Any]:
+    """Lift ``placement = { corners_px = ... }`` to ``corners_px = ...``, in the runs and at study level."""
+    plain = _with_plain_placement(document)
+    runs = plain.get("run")
+    if isinstance(runs, list):
+        plain = {**plain, "run": [_with_plain_placement(run) if isinstance(run, dict) else run for run in runs]}
+    return plain
+
+
+def _with_plain_placement(table: dict[str, Any]) -> dict[str, Any]:
+    way = table.get("placement")
+    # Only where nothing contradicts it; else both stay, to be reported.
+    if isinstance(way, dict) and len(way) == 1 and way.keys() <= set(PLACEMENT_KEYS[1:]) - table.keys():
+        return {**{key: value for key, value in table.items() if key != "placement"}, **way}
+    return table
 
 
 def _scale(value: Any, findings: Findings) -> tuple[float, float] | None:

@@ -56,6 +56,9 @@ _EMISSIVITY_MAP: Final = Table(
     }
 )
 
+_CORNERS: Final = rows("One point for each corner of the outline, in its order.", 2, "[[x, y], ...] in px", least=3)
+_POINTS: Final = rows_by_name("Places of marks, by mark id.", 2, "{ mark-id = [x, y], ... } in px")
+
 _DEFAULTS: Final[dict[str, Key]] = {
     "side": choice("Side imaged; 'front' where not given.", "front", "rear"),
     "camera": path("Camera file."),
@@ -64,9 +67,15 @@ _DEFAULTS: Final[dict[str, Key]] = {
     "session": ident("Runs that share the camera's offset share it."),
     "mount": ident("Differs where the board was taken out and mounted again."),
     "frames": path("A frame file, or a pattern such as 'frames/k7-*.tiff'."),
-    "placement": choice("How the board is found, where neither corners_px nor points_px is given.", "auto"),
-    "corners_px": rows("One point for each corner of the outline, in its order.", 2, "[[x, y], ...] in px", least=3),
-    "points_px": rows_by_name("Places of marks, by mark id.", 2, "{ mark-id = [x, y], ... } in px"),
+    "placement": either(
+        "How the board is found; or the table of one of the next two keys.",
+        "'auto', or { corners_px = [[x, y], ...] }, or { points_px = { mark-id = [x, y], ... } }",
+        choice("", "auto"),
+        one("", Table({"corners_px": _CORNERS.needed()})),
+        one("", Table({"points_px": _POINTS.needed()})),
+    ),
+    "corners_px": _CORNERS,
+    "points_px": _POINTS,
     "top": choice("The image side the board's top edge faces.", "up", "right", "down", "left"),
     "readout": either(
         "The part of a recording that is reported.",

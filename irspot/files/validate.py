@@ -60,7 +60,7 @@ def _report(fault: Any, table: Table, findings: Findings) -> Loc:
     key = table.key_at(loc)
     kind, value = fault["type"], fault["input"]
     place = _last_key(loc)
-    if findings.broken(*loc) and kind != "missing":
+    if findings.broken(*loc):
         return place  # a union reports each of its members
     if kind == "extra_forbidden":
         findings.error(loc, "unknown key", hint=_known_key(str(loc[-1]), loc, table))
