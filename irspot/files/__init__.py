@@ -134,6 +134,6 @@ def templates() -> dict[str, str]:
     dict of str to str
         File name, relative to the study's folder and with ``/``, to text.
     """
-    from irspot.files.templates import all_templates
+    from irspot.files.template_files import all_templates
 
     return all_templates()

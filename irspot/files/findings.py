@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
 from typing import Any, NoReturn
 
 from irspot.errors import FileInvalid, Problem, Severity
@@ -147,6 +146,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     >>> nearest("rolle", ["role", "side"])
     "did you mean 'role'?"
     """
+    # Needed for mistakes only, so it is imported for them only.
+    from difflib import get_close_matches
+
     names = list(known)
     lowered = {name.lower(): name for name in names}
     close = get_close_matches(word[:200].lower(), lowered, n=1, cutoff=0.6)

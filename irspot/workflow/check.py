@@ -12,7 +12,7 @@ from irspot.flags import FLAGS
 from irspot.frame import Frame
 from irspot.results import Reading
 from irspot.study import Run, Study
-from irspot.workflow.measure_run import conditions_of, place_run
+from irspot.workflow.measure_run import conditions_of, internal_problem, place_run
 from irspot.workflow.tasks import MeasureTask
 
 FRAMING_FLAGS = ("outside-frame", "partly-outside-frame", "no-pixels")
@@ -117,11 +117,7 @@ def _sorted(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
 
 def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
     board = study.board(run.board).board
-    frame, problems = _first_frame(run)
-    readings: tuple[Reading, ...] = ()
-    if frame is not None:
-        readings, refused = _readings(run, study, frame)
-        problems += refused
+    frame, readings, problems = _first_look(run, study)
     zones = {zone.id for zone in board.zones_of(run.side)}
     across = tuple((r.zone, r.across_px) for r in readings if r.zone in zones and math.isfinite(r.across_px))
     facts = RunFacts(
@@ -141,25 +137,26 @@ def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
     return facts, problems + _not_noted(run, study)
 
 
-def _first_frame(run: Run) -> tuple[Frame | None, tuple[Problem, ...]]:
+def _first_look(run: Run, study: Study) -> tuple[Frame | None, tuple[Reading, ...], tuple[Problem, ...]]:
     from irspot.readers import open_frames
 
+    frame: Frame | None = None
     try:
-        return open_frames(run.frame_files[0], run.camera).frame(0), ()
+        frame = open_frames(run.frame_files[0], run.camera).frame(0)
+        return frame, _readings(run, study, frame), ()
     except IrspotError as error:
-        return None, error.problems()
+        return frame, (), error.problems()
+    except Exception as error:  # as when the study is run: a fault of ours in one run hides nothing about the others
+        return frame, (), (internal_problem(error, run.id),)
 
 
-def _readings(run: Run, study: Study, frame: Frame) -> tuple[tuple[Reading, ...], tuple[Problem, ...]]:
+def _readings(run: Run, study: Study, frame: Frame) -> tuple[Reading, ...]:
     """Measure the first frame as the study would, for what it says about the zones' size and place."""
     from irspot.measurement import measure_zones
 
     board = study.board(run.board).board
-    try:
-        placement = place_run(MeasureTask(run, board, study.utc_offset), frame)
-        return measure_zones(frame, board, placement, conditions_of(run)), ()
-    except IrspotError as error:
-        return (), error.problems()
+    placement = place_run(MeasureTask(run, board, study.utc_offset), frame)
+    return measure_zones(frame, board, placement, conditions_of(run))
 
 
 def _small_zones(across: tuple[tuple[str, float], ...], run: Run, study: Study) -> tuple[Problem, ...]:

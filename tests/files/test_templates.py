@@ -52,3 +52,9 @@ def test_templates_show_every_key_that_can_be_used():
     later = {"psi_jt_k_per_w", "power_w"}
     assert zone_keys - later <= shown
     assert {"polygon_mm", "emissivity", "material", "limit_kind", "exclude"} <= shown
+
+
+def test_templates_can_be_asked_for_again():
+    import irspot.files
+
+    assert irspot.files.templates() == irspot.files.templates()
