@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from irspot.rendering import theme
-from irspot.rendering.callouts import Place
+from irspot.rendering.callouts import Place, Point
 from irspot.rendering.colors import ColorScale
 from irspot.rendering.labels import Label
 from irspot.rendering.page import Page
@@ -21,7 +20,7 @@ from irspot.rendering.value import value_parts, value_width
 
 def draw_markers(image: Image, page: Page) -> None:
     """Draw leaders, rings and dots; leaders first, so that every ring stays open and on top."""
-    leaders = [_leader(label, place, page) for label, place in page.callouts if place.leader]
+    leaders = [np.array(_leader(label, place, page)) for label, place in page.callouts if place.leader]
     double_lines(image, leaders, page.px(1.6))
     beside = {id(label) for label, _ in page.callouts}
     for label, (x, y) in page.spots:
@@ -34,13 +33,10 @@ def draw_markers(image: Image, page: Page) -> None:
             double_ring(image, x, y, page.px(0.5 * theme.RING), page.px(1.6))
 
 
-def _leader(label: Label, place: Place, page: Page) -> NDArray[np.float64]:
-    """Give the ends of a leader; one to a zone's middle, without a ring, goes all the way."""
-    assert place.leader is not None
-    start, port = place.leader
-    if not label.hot_spot:
-        start = next(point for other, point in page.spots if other is label)
-    return np.array([start, port])
+def _leader(label: Label, place: Place, page: Page) -> tuple[Point, ...]:
+    """Give a leader's corners; one to a zone's middle, where there is no ring to stop at, goes all the way."""
+    middle = () if label.hot_spot else tuple(point for other, point in page.spots if other is label)
+    return middle + (place.leader or ())
 
 
 def draw_chip(image: Image, page: Page, label: Label, place: Place, scale: ColorScale) -> None:

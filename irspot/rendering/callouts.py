@@ -6,6 +6,7 @@ places without overlapping; that is what keeps the uncrossing simple.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -61,7 +62,8 @@ class Gutter:
 
     def capacity(self, height: float, gap: float) -> int:
         """How many callouts of a height fit, at least `gap` apart."""
-        return max(0, int((self.box.height + gap) // (height + gap)))
+        whole = math.floor(self.box.y1) - math.ceil(self.box.y0)
+        return max(0, int((whole + gap) // (height + gap)))
 
     @property
     def port_x(self) -> float:
@@ -120,23 +122,26 @@ def place_callouts(
     different gutters cannot cross, because the gutters share out the spots by x.
     """
     places: dict[int, Place] = {}
-    rings = np.array([spot for spot in spots if spot is not None], np.float64).reshape(-1, 2)
+    rings = _points(spots)
     for gutter, members in _shared_out(spots, gutters, height, gap):
-        middle = 0.5 * (gutter.box.y0 + gutter.box.y1)
-        # Those that point at nothing go below the others.
-        ordered = sorted(members, key=lambda i: (spots[i] is None, (spots[i] or (0.0, 0.0))[::-1]))
-        wanted = [(spots[i] or (0.0, middle if len(members) == 1 else gutter.box.y1))[1] for i in ordered]
+        pointing = sorted((i for i in members if spots[i] is not None), key=lambda i: _at(spots[i])[::-1])
+        ordered = pointing + [i for i in members if spots[i] is None]
+        wanted = [_at(spots[i])[1] for i in pointing] + [gutter.box.y1] * (len(ordered) - len(pointing))
         tops = spread(wanted, gutter.box.y0, gutter.box.y1, height, gap)
         ports = [(gutter.port_x, top + 0.5 * height) for top in tops]
-        pointing = [i for i in ordered if spots[i] is not None]
-        slots = uncrossed(
-            np.array([spots[i] for i in pointing], np.float64).reshape(-1, 2), np.array(ports), rings, ring
-        )
-        slots += list(range(len(pointing), len(ordered)))
-        for i, slot in zip([*pointing, *ordered[len(pointing) :]], slots, strict=True):
+        slots = uncrossed(_points([spots[i] for i in pointing]), _points(ports), rings, ring)
+        for i, slot in zip(ordered, [*slots, *range(len(slots), len(ordered))], strict=True):
             box = Box(gutter.box.x0, tops[slot], gutter.box.x1, tops[slot] + height)
             places[i] = Place(gutter.side, box, _leader(spots[i], ports[slot], ring))
     return tuple(places[i] for i in range(len(spots)))
+
+
+def _points(spots: Sequence[Point | None]) -> FloatArray:
+    return np.array([spot for spot in spots if spot is not None], np.float64).reshape(-1, 2)
+
+
+def _at(spot: Point | None) -> Point:
+    return spot or (0.0, 0.0)
 
 
 def spread(wanted: Sequence[float], top: float, bottom: float, height: int, gap: int) -> list[int]:
@@ -165,7 +170,7 @@ def spread(wanted: Sequence[float], top: float, bottom: float, height: int, gap:
             pools[-1][0] += total
             pools[-1][1] += count
     offsets = [total / count for total, count in pools for _ in range(int(count))]
-    highest, lowest = int(np.ceil(top)), int(np.floor(bottom)) - height - (len(wanted) - 1) * pitch
+    highest, lowest = math.ceil(top), math.floor(bottom) - height - (len(wanted) - 1) * pitch
     return [min(max(round(offset), highest), max(lowest, highest)) + i * pitch for i, offset in enumerate(offsets)]
 
 
@@ -266,8 +271,8 @@ def _shared_out(
         raise ValueError(f"room for {sum(rooms)} callouts, not for {len(spots)}")
     if len(gutters) == 1:
         return [(gutters[0], list(range(len(spots))))]
-    pointing = sorted((i for i, spot in enumerate(spots) if spot is not None), key=lambda i: spots[i] or (0.0, 0.0))
-    split = _split([(spots[i] or (0.0, 0.0))[0] for i in pointing], gutters, rooms)
+    pointing = sorted((i for i, spot in enumerate(spots) if spot is not None), key=lambda i: _at(spots[i]))
+    split = _split([_at(spots[i])[0] for i in pointing], gutters, rooms)
     left, right = pointing[:split], pointing[split:]
     for i in (i for i, spot in enumerate(spots) if spot is None):
         to_left = len(right) >= rooms[1] or (len(left) < rooms[0] and len(left) < len(right))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,13 +16,13 @@ from irspot.registration.placement import Placement
 from irspot.rendering import theme
 from irspot.rendering.callout_layer import callout_lines, draw_chip, draw_markers, strip_lines
 from irspot.rendering.caption import Caption, footer_lines, header_lines, header_px, set_footer
-from irspot.rendering.colors import color_scale
+from irspot.rendering.colors import ColorScale, color_scale
 from irspot.rendering.frame_layer import draw_frame, draw_outlines
-from irspot.rendering.labels import labels_of
+from irspot.rendering.labels import Label, labels_of
 from irspot.rendering.legend import draw_legend, legend_lines
-from irspot.rendering.page import plan_page
+from irspot.rendering.page import Page, plan_page
 from irspot.rendering.picture import Picture
-from irspot.rendering.sheet import set_text
+from irspot.rendering.sheet import Line, set_text
 from irspot.results import Reading
 
 LEAST_SIZE = (640, 360)
@@ -67,31 +68,70 @@ def heat_picture(
     UsageError
         For an unknown colour map, an empty scale, or a size too small to read or too large to hold.
     """
-    width, height = checked_size(size)
-    scale = color_scale(cmap, scale_degc)
-    labels = labels_of(readings, board, placement, surface_degc.shape)
-    small_print = footer_lines(
-        caption,
-        cmap,
-        bound_shown=any(label.lower_bound for label in labels),
-        nan_shown=not bool(np.isfinite(surface_degc).all()),
-        size=(width, height),
+    plan = plan_picture(
+        surface_degc, board, placement, readings, caption=caption, scale_degc=scale_degc, cmap=cmap, size=size
     )
-    page = plan_page((width, height), surface_degc.shape, labels, header_px(caption, (width, height)), len(small_print))
-
-    image = np.empty((height, width, 3), np.uint8)
+    page, scale = plan.page, plan.scale
+    image = np.empty((page.size[1], page.size[0], 3), np.uint8)
     image[:] = theme.PAGE
     draw_frame(image, page, surface_degc, scale)
     if placement is not None:
         draw_outlines(image, page, board, placement, surface_degc.shape)
     draw_markers(image, page)
-    draw_legend(image, page, scale, labels)
+    draw_legend(image, page, scale, plan.labels)
     for label, place in page.callouts:
         draw_chip(image, page, label, place, scale)
-    lines = header_lines(caption, page) + set_footer(small_print, page) + legend_lines(page, scale)
+    return Picture(set_text(image, list(plan.lines)))
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A picture before it is drawn.
+
+    Parameters
+    ----------
+    page : Page
+    scale : ColorScale
+    labels : tuple of Label
+        All of them, hottest first.
+    lines : tuple of Line
+        Every piece of text.
+    """
+
+    page: Page
+    scale: ColorScale
+    labels: tuple[Label, ...]
+    lines: tuple[Line, ...]
+
+
+def plan_picture(
+    surface_degc: NDArray[Any],
+    board: Board,
+    placement: Placement | None,
+    readings: Sequence[Reading],
+    *,
+    caption: Caption,
+    scale_degc: tuple[float, float],
+    cmap: str,
+    size: tuple[int, int],
+) -> Plan:
+    """Decide what goes where; the parameters are those of `heat_picture`."""
+    size = checked_size(size)
+    frame_shape = (surface_degc.shape[0], surface_degc.shape[1])
+    scale = color_scale(cmap, scale_degc)
+    labels = labels_of(readings, board, placement, frame_shape)
+    small_print = footer_lines(
+        caption,
+        cmap,
+        bound_shown=any(label.lower_bound for label in labels),
+        nan_shown=not bool(np.isfinite(surface_degc).all()),
+        size=size,
+    )
+    page = plan_page(size, frame_shape, labels, header_px(caption, size), len(small_print))
+    lines = header_lines(caption, page) + legend_lines(page, scale) + set_footer(small_print, page)
     lines += [line for label, place in page.callouts for line in callout_lines(page, label, place)]
     lines += strip_lines(page, page.strip) if page.strip else []
-    return Picture(set_text(image, lines))
+    return Plan(page, scale, labels, tuple(lines))
 
 
 def checked_size(size: tuple[int, int]) -> tuple[int, int]:

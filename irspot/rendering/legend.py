@@ -17,7 +17,8 @@ from irspot.rendering.sheet import Line
 from irspot.rendering.strokes import Image, dot, fill, frame_around, line
 from irspot.rendering.text import text_width
 
-_CAPTION = 152.0
+_CAPTIONS = ("zone maxima", "scale, °C")
+_CAPTION_GAP = 16.0
 _CAP = 58.0
 _CAP_GAP = 5.0
 
@@ -25,7 +26,8 @@ _CAP_GAP = 5.0
 def bar_box(page: Page) -> Box:
     """Where the bar itself runs, between its end caps, on whole pixels."""
     box = page.legend
-    x0 = round(box.x0 + page.px(_CAPTION + _CAP + _CAP_GAP))
+    caption = max(text_width(text, "regular", page.px(theme.SMALL)) for text in _CAPTIONS)
+    x0 = round(box.x0 + caption + page.px(_CAPTION_GAP + _CAP + _CAP_GAP))
     x1 = round(box.x1 - page.px(_CAP + _CAP_GAP))
     return Box(x0, round(box.y0), x1, round(box.y1))
 
@@ -60,20 +62,20 @@ def legend_lines(page: Page, scale: ColorScale) -> list[Line]:
     """Text of the scale."""
     under, over = cap_boxes(page)
     size = page.px(theme.TICK)
-    base = page.legend.y1 + page.px(theme.TICK + 13.0)
+    below = page.legend.y1 + page.px(theme.TICK + 13.0)
     captions = [
-        Line("zone maxima", page.legend.x0, page.legend.y0 - page.px(5.0), page.px(theme.SMALL), color=theme.MUTED),
-        Line("scale, °C", page.legend.x0, page.legend.y1 - page.px(6.0), page.px(theme.SMALL), color=theme.MUTED),
+        Line(text, page.legend.x0, base, page.px(theme.SMALL), color=theme.MUTED)
+        for text, base in zip(_CAPTIONS, (page.legend.y0 - page.px(5.0), page.legend.y1 - page.px(6.0)), strict=True)
     ]
     ends = [
-        Line(f"< {degc_text(scale.low_degc)}", under.x0, base, size, align="left"),
-        Line(f"> {degc_text(scale.high_degc)}", over.x1, base, size, align="right"),
+        Line(f"< {degc_text(scale.low_degc)}", under.x0, below, size, align="left"),
+        Line(f"> {degc_text(scale.high_degc)}", over.x1, below, size, align="right"),
     ]
     taken = [
         (under.x0, under.x0 + text_width(ends[0].text, "regular", size)),
         (over.x1 - text_width(ends[1].text, "regular", size), over.x1),
     ]
-    ticks = [Line(degc_text(t), bar_x(page, scale, t), base, size, align="middle") for t in ticks_of(page, scale)]
+    ticks = [Line(degc_text(t), bar_x(page, scale, t), below, size, align="middle") for t in ticks_of(page, scale)]
     return captions + ends + [tick for tick in ticks if _clear(tick, taken, page.px(18.0))]
 
 

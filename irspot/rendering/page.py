@@ -17,6 +17,9 @@ _ONE_GUTTER_BELOW = 1.25
 _WIDEST_GUTTER = 0.38
 _LEAST_NAME = 110.0
 """Room for a name beside its value in one-line callouts."""
+_HIGHEST_STRIP = 0.33
+"""Of the plot's height."""
+_ABOVE_STRIP = 14.0
 _UNIT_HEIGHT, _UNIT_WIDTH = 1080.0, 1200.0
 _LEGEND, _FOOTER_LINE = 118.0, 30.0
 
@@ -94,7 +97,7 @@ def plan_page(
     if tier is None:
         tier = theme.TIERS[-1]
         strip = _strip_for(labels, sides, plot, tier, unit)
-        plot = Box(plot.x0, plot.y0, plot.x1, strip.box.y0 - 14.0 * unit)
+        plot = Box(plot.x0, plot.y0, plot.x1, strip.box.y0 - _ABOVE_STRIP * unit)
     beside = labels[: len(labels) - len(strip.labels)] if strip else labels
     image = _image_box(plot, frame_shape, _gutter_width(beside, tier, size[0], unit), sides if labels else 0, unit)
     points = [on_page(label.spot_px, image, frame_shape) for label in labels]
@@ -139,16 +142,17 @@ def _fitting_tier(count: int, sides: int, plot: Box, unit: float) -> Tier | None
 
 def _strip_for(labels: Sequence[Label], sides: int, plot: Box, tier: Tier, unit: float) -> Strip:
     """Move labels to a strip, row by row, until the others fit beside what is left of the plot."""
-    strip = None
-    for rows in range(1, 9):
-        height = rows * theme.STRIP * 1.4 * unit
-        box = Box(plot.x0, plot.y1 - height, plot.x1, plot.y1)
-        room = _capacity(tier, sides, Box(plot.x0, plot.y0, plot.x1, box.y0 - 14.0 * unit), unit)
-        strip = plan_strip(labels[room:], box, rows, unit)
-        if not strip.unlisted or height > 0.3 * plot.height:
-            break
-    assert strip is not None
-    return strip
+    most_rows = max(1, int(_HIGHEST_STRIP * plot.height / (theme.STRIP_ROW * unit)))
+    strips = (_strip_of(rows, labels, sides, plot, tier, unit) for rows in range(1, most_rows))
+    return next(
+        (strip for strip in strips if not strip.unlisted), _strip_of(most_rows, labels, sides, plot, tier, unit)
+    )
+
+
+def _strip_of(rows: int, labels: Sequence[Label], sides: int, plot: Box, tier: Tier, unit: float) -> Strip:
+    box = Box(plot.x0, plot.y1 - rows * theme.STRIP_ROW * unit, plot.x1, plot.y1)
+    room = _capacity(tier, sides, Box(plot.x0, plot.y0, plot.x1, box.y0 - _ABOVE_STRIP * unit), unit)
+    return plan_strip(labels[room:], box, rows, unit)
 
 
 def _gutter_width(labels: Sequence[Label], tier: Tier, page_width: float, unit: float) -> float:

@@ -101,8 +101,12 @@ def _visible(points: FloatArray) -> Iterator[FloatArray]:
 
 def _simplified(piece: FloatArray) -> FloatArray:
     """Leave out points that lie on the straight line between others: each joint of a stroke shows as a dot."""
-    corners: FloatArray = load_cv2().approxPolyDP(piece.astype(np.float32), _SIMPLER_BY_PX, False)
-    return corners.reshape(-1, 2).astype(np.float64)
+    cv2 = load_cv2()
+    # In two halves, because a closed line has no chord between its ends to measure from.
+    middle = len(piece) // 2
+    halves = [piece[: middle + 1], piece[middle:]] if middle else [piece]
+    corners = [cv2.approxPolyDP(half.astype(np.float32), _SIMPLER_BY_PX, False).reshape(-1, 2) for half in halves]
+    return np.concatenate([half if i == 0 else half[1:] for i, half in enumerate(corners)]).astype(np.float64)
 
 
 def _fixed_point(points: FloatArray) -> NDArray[np.int32]:

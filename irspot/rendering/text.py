@@ -104,14 +104,14 @@ def wrapped(parts: list[str], weight: Weight, size_px: float, width_px: float, m
     Parameters
     ----------
     parts : list of str
-        Cleaned; one wider than a line is shortened.
+        Cleaned; one that would take more than half a line is shortened, so that none crowds out the others.
     weight : {"regular", "bold"}
     size_px, width_px : float
     most : int
         Lines; the last is shortened if there is more.
     """
     lines: list[str] = []
-    for part in parts:
+    for part in (shortened(part, weight, size_px, 0.5 * width_px) for part in parts):
         joined = f"{lines[-1]}  ·  {part}" if lines else part
         if lines and (len(lines) == most or text_width(joined, weight, size_px) <= width_px):
             lines[-1] = joined

@@ -24,6 +24,7 @@ FACT_LABEL: Final = 23.0
 TICK: Final = 27.0
 SMALL: Final = 22.0
 STRIP: Final = 24.0
+STRIP_ROW: Final = 34.0
 
 CHANNEL: Final = 40.0
 """Between the frame's edge and the callouts."""
