@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+import numpy as np
+
+from irspot.synthetic.draws import stratified_shares
 from irspot.synthetic.mainboard.build import build
 from irspot.synthetic.mainboard.design import Design
 from irspot.synthetic.parts import SyntheticBoard
+
+ZONES = 12
+"""Zones of a careful board file, each with a true emissivity of its own."""
 
 DESIGNS: tuple[Design, ...] = (
     Design(
@@ -66,7 +72,7 @@ DESIGNS: tuple[Design, ...] = (
         height_mm=244.0,
         left=5,
         top=3,
-        static_w=0.53,
+        static_w=0.50,
         stage_milliohm=1.55,
         case_k_per_w=3.2,
         chipset_w=4.0,
@@ -82,4 +88,5 @@ DESIGNS: tuple[Design, ...] = (
 @lru_cache(maxsize=1)
 def demo_boards() -> dict[str, SyntheticBoard]:
     """Build the demo's boards, by id."""
-    return {design.id: build(design) for design in DESIGNS}
+    shares = np.array([stratified_shares(100 + zone, len(DESIGNS)) for zone in range(ZONES)])
+    return {design.id: build(design, shares[:, index].tolist()) for index, design in enumerate(DESIGNS)}

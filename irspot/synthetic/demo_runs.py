@@ -11,6 +11,7 @@ from irspot.board import Side
 from irspot.camera import Accuracy, Band, Camera, Optics, Signal
 from irspot.shapes import rectangle
 from irspot.synthetic.demo_boards import demo_boards
+from irspot.synthetic.draws import opposite_pairs
 from irspot.synthetic.mainboard.design import LOADS
 from irspot.synthetic.parts import Cable, Part, Surroundings
 from irspot.synthetic.scene import Scene, ViewCamera
@@ -101,7 +102,7 @@ class DemoRun:
 
     @property
     def session(self) -> str:
-        """One board a day."""
+        """One warm-up a day."""
         return f"{self.taken:%Y-%m-%d}"
 
     @property
@@ -113,8 +114,8 @@ class DemoRun:
 def demo_runs() -> tuple[DemoRun, ...]:
     """List the demo's runs: every board under every load, front then rear."""
     return tuple(
-        _run(board, load, side, day, order)
-        for day, board in enumerate(demo_boards())
+        _run(board, load, side, place, order)
+        for place, board in enumerate(demo_boards())
         for order, (load, side) in enumerate((load, side) for load in LOADS for side in _SIDES)
     )
 
@@ -126,32 +127,33 @@ _WALL_W = {"stock": (236.0, 234.5, 237.1, 233.2), "overclock": (351.0, 347.8, 34
 _CLOCK_GHZ = {"stock": 4.6, "overclock": 5.2}
 
 
-def _run(board: str, load: str, side: Side, day: int, order: int) -> DemoRun:
-    seed = 1000 * (day + 1) + order
+def _run(board: str, load: str, side: Side, place: int, order: int) -> DemoRun:
+    seed = 1000 * (place + 1) + order
     random = np.random.default_rng(seed)
-    ambient = _NOTED_AMBIENT_DEGC[day] + 0.1 * order
+    ambient = _NOTED_AMBIENT_DEGC[place] + 0.1 * order
     reflected = ambient + 1.0
+    session = len(LOADS) * place + LOADS.index(load)
     return DemoRun(
         board=board,
         load=load,
         side=side,
-        taken=_START + timedelta(days=day, minutes=75 * (order // 2) + 6 * (order % 2), seconds=17 * order),
+        taken=_START + timedelta(days=session, minutes=6 * (order % 2), seconds=17 * order),
         ambient_degc=round(ambient, 1),
         reflected_degc=round(reflected, 1),
         true_ambient_degc=round(ambient + U_AMBIENT_K * random.standard_normal(), 3),
         true_reflected_degc=round(reflected + U_REFLECTED_K * random.standard_normal(), 3),
-        error_share=_session_error(day),
-        power_w=_WALL_W[load][day],
+        error_share=_session_error(place, load),
+        power_w=_WALL_W[load][place],
         sustained_clock_ghz=_CLOCK_GHZ[load],
-        camera_on_min=45.0 + 75.0 * (order // 2) + 6.0 * (order % 2),
+        camera_on_min=65.0 + 6.0 * (order % 2),
         pose=_pose(board, side, random),
         seed=seed,
     )
 
 
-def _session_error(day: int) -> float:
-    """The camera's error of a day: anywhere within its limit, as a rectangular bound says."""
-    return round(float(np.random.default_rng(77 + day).uniform(-1.0, 1.0)), 3)
+def _session_error(place: int, load: str) -> float:
+    """The camera's error of a session: anywhere within its limit, as a rectangular bound says."""
+    return float(opposite_pairs(77, len(demo_boards()))[place, LOADS.index(load)])
 
 
 def _pose(board: str, side: Side, random: np.random.Generator) -> Pose:

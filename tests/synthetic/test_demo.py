@@ -8,18 +8,13 @@ import tifffile
 
 from irspot.files import board_problems, camera_problems, read_board, read_camera, read_study
 from irspot.study import CornersPx
-from irspot.synthetic.demo import demo_surface, demo_truth, sample_contents, true_corners_px
+from irspot.synthetic.demo import demo_surface, demo_truth, true_corners_px
 from irspot.synthetic.demo_boards import DESIGNS, demo_boards
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DEMO_VIEW, demo_runs, demo_scene
+from irspot.synthetic.draws import opposite_pairs, stratified_shares
 from irspot.synthetic.sensor import photograph
 from irspot.synthetic.surface import face_rises, surface_of
 from irspot.synthetic.truth import zone_truths
-from irspot.workflow.demo import write_demo
-
-
-@pytest.fixture(scope="module")
-def study_file(tmp_path_factory):
-    return write_demo(tmp_path_factory.mktemp("demo"))
 
 
 @pytest.fixture(scope="module")
@@ -145,7 +140,18 @@ def test_a_frame_is_the_same_every_time(study_file):
     np.testing.assert_array_equal(tifffile.imread(study_file.parent / "frames" / f"{run.id}.tiff"), again)
 
 
-def test_samples_are_part_of_the_demo(study_file):
-    for name, content in sample_contents():
-        if name.startswith(("boards/", "frames/", "camera")):
-            assert (study_file.parent / name).read_bytes() == content, name
+@pytest.mark.parametrize("count", [2, 5])
+def test_designed_draws_stand_for_an_even_distribution(count):
+    shares = stratified_shares(3, count)
+    pairs = opposite_pairs(3, count)
+    np.testing.assert_allclose(np.sort(shares), np.linspace(-1.0, 1.0, 2 * count + 1)[1::2], atol=1e-12)
+    np.testing.assert_allclose(np.sort(pairs.ravel()), np.linspace(-1.0, 1.0, 4 * count + 1)[1::2], atol=1e-12)
+    np.testing.assert_allclose(pairs.sum(axis=1), 0.0)
+
+
+def test_front_and_rear_of_a_warm_up_share_the_error_of_the_camera():
+    errors = {}
+    for run in demo_runs():
+        errors.setdefault(run.session, set()).add(run.error_share)
+    assert len(errors) == 8
+    assert all(len(shares) == 1 for shares in errors.values())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,21 +19,26 @@ from irspot.synthetic.mainboard.zones import zones as zones_of
 from irspot.synthetic.parts import Part, SyntheticBoard
 
 
-def build(design: Design) -> SyntheticBoard:
+def build(design: Design, emissivity_shares: Sequence[float]) -> SyntheticBoard:
     """Build a board from its design.
 
     Parameters
     ----------
     design : Design
+    emissivity_shares : sequence of float
+        For each zone a careful board file would have, in order: how far its true emissivity lies from the stated one,
+        as a share (-1 to 1) of the bound √3 u that its stated u stands for.
 
     Returns
     -------
     SyntheticBoard
-        With true emissivities that scatter about the stated ones as their stated uncertainty says.
     """
     random = np.random.default_rng(design.seed)
     zones = zones_of(design)
-    true_emissivity = {zone.id: _drawn(zone, random) for zone in zones}
+    true_emissivity = {
+        zone.id: zone.emissivity + share * RECTANGULAR * zone.u_emissivity
+        for zone, share in zip(zones, emissivity_shares, strict=True)
+    }
     bodies = parts_of(design, random)
     board = Board(
         name=design.name,
@@ -50,12 +56,6 @@ def build(design: Design) -> SyntheticBoard:
         patches=patches(design),
         mask_emissivity=true_emissivity["rear-ps-left"],
     )
-
-
-def _drawn(zone: Zone, random: np.random.Generator) -> float:
-    """Draw a true emissivity: a stated u that comes from a range of possible values is rectangular."""
-    bound = RECTANGULAR * zone.u_emissivity
-    return float(zone.emissivity + random.uniform(-bound, bound))
 
 
 def _with_true_emissivity(part: Part, zones: tuple[Zone, ...], true_emissivity: dict[str, float]) -> Part:

@@ -69,7 +69,7 @@ class Design:
     spread_w_per_k, loss_w_per_m2k : float
         Of the board, see `Sheet`.
     seed : int
-        Of the spread from part to part and of the true emissivities.
+        Of the spread from part to part.
     zone_names : tuple of (str, str)
         Names for people that differ from the usual ones, by zone id.
     undrawn : tuple of str
@@ -133,4 +133,4 @@ def stage_w(design: Design, load: str) -> float:
 def inductor_w(design: Design, load: str) -> float:
     """Loss of one inductor: core, and resistance times current squared."""
     current_a = CURRENT_A[load] / (design.left + design.top)
-    return 0.10 + 0.4e-3 * current_a**2
+    return 0.15 + 0.4e-3 * current_a**2

@@ -46,13 +46,13 @@ def _power_parts(design: Design, random: np.random.Generator) -> list[Part]:
     for index in range(design.left):
         y = left_start(design) + index * PITCH_MM
         bank.append(_stage(design, f"ps-left-part{index}", (30.0, y + 1.5, 5.0, 6.0), random))
-        bank.append(_inductor(design, f"ind-left-part{index}", (41.0, y + 0.5, 8.0, 8.0)))
-        bank.append(_can(f"can-left{index}", 57.0, y + 4.5))
+        bank.append(_inductor(design, f"ind-left-part{index}", (43.0, y + 0.5, 8.0, 8.0)))
+        bank.append(_can(f"can-left{index}", 58.0, y + 4.5))
     for index in range(design.top):
         x, h = top_start(design) + index * PITCH_MM, design.height_mm
         bank.append(_stage(design, f"ps-top-part{index}", (x + 1.5, h - 23.5, 6.0, 5.0), random))
-        bank.append(_inductor(design, f"ind-top-part{index}", (x + 0.5, h - 40.0, 8.0, 8.0)))
-        bank.append(_can(f"can-top{index}", x + 4.5, h - 48.0))
+        bank.append(_inductor(design, f"ind-top-part{index}", (x + 0.5, h - 42.0, 8.0, 8.0)))
+        bank.append(_can(f"can-top{index}", x + 4.5, h - 49.0))
     return bank
 
 
@@ -78,9 +78,8 @@ def _inductor(design: Design, name: str, box: Box) -> Part:
         emissivity=0.90,
         power_w=tuple((load, inductor_w(design, load)) for load in LOADS),
         into_board=0.7,
-        k_per_w=7.0,
-        edge_share=0.7,
-        follow=0.9,
+        k_per_w=34.0,
+        edge_share=0.75,
     )
 
 
@@ -138,7 +137,7 @@ def _module(index: int, board_height_mm: float) -> Part:
         0.90,
         power_w=(("stock", 1.6), ("overclock", 2.4)),
         into_board=0.4,
-        k_per_w=6.0,
+        k_per_w=9.0,
         hot_at=(0.5, 0.45),
         edge_share=0.55,
         follow=0.6,

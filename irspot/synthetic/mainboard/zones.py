@@ -58,13 +58,13 @@ def _stage_zones(design: Design) -> tuple[Zone, ...]:
             inductor,
             id="ind-left",
             name="Inductors 0.22 µH, left bank",
-            shape=rectangle(39.5, left - 1.5, 11.0, left_length),
+            shape=rectangle(43.0, left + 0.5, 8.0, left_length - 4.0),
         ),
         replace(
             inductor,
             id="ind-top",
             name="Inductors 0.22 µH, top bank",
-            shape=rectangle(top - 1.5, h - 41.5, top_length, 11),
+            shape=rectangle(top + 0.5, h - 42.0, top_length - 4.0, 8.0),
         ),
     )
 
