@@ -6,7 +6,9 @@ frame as it lies in memory, whatever the zones' shapes, and then gathered by zon
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,10 @@ from numpy.typing import NDArray
 from irspot.measurement.geometry import Geometry
 
 IndexArray = NDArray[np.intp]
+FloatArray = NDArray[np.floating[Any]]
+
+_FRAMES_AT_ONCE: Final = 16
+"""Frames whose runs are gathered together: what is small per frame then costs little per frame."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,11 +30,15 @@ class Runs:
     ----------
     shape : tuple of int
         ``(rows, columns)`` of the frames.
+    span : slice
+        Part of a frame, as a flat array, from the first pixel of any zone to the last.
     starts : ndarray of int, shape (runs,)
-        Flat index of each run's first pixel, rising from 0: the runs, those outside all zones too, tile the frame.
+        Each run's first pixel within `span`, rising from 0: the runs, those outside all zones too, tile the span.
     lengths : ndarray of int, shape (runs,)
     members : ndarray of int, shape (n,)
         Runs of the first zone that has any, then of the second, ...
+    owner : ndarray of int, shape (n,)
+        Whose each member is: an index of `filled`.
     firsts : ndarray of int, shape (zones with pixels,)
         Where each zone's part of `members` begins.
     filled : ndarray of int, shape (zones with pixels,)
@@ -38,9 +48,11 @@ class Runs:
     """
 
     shape: tuple[int, int]
+    span: slice
     starts: IndexArray
     lengths: IndexArray
     members: IndexArray
+    owner: IndexArray
     firsts: IndexArray
     filled: IndexArray
     count: int
@@ -48,12 +60,12 @@ class Runs:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Extremes:
-    """What `zone_extremes` finds, one entry per zone, `elsewhere` last; NaN (place -1) for zones without numbers.
+    """Figures of zones in frames, `elsewhere` last; NaN (place -1) for zones without numbers.
 
     Parameters
     ----------
-    maximum, mean : ndarray of float64, shape (zones,)
-    row, column : ndarray of int, shape (zones,)
+    maximum, mean : ndarray of float64, shape (frames, zones)
+    row, column : ndarray of int, shape (frames, zones)
         Pixel of the maximum, the first in reading order among equals.
     """
 
@@ -70,61 +82,62 @@ def runs_of(geometry: Geometry, sound: NDArray[np.bool_] | None = None) -> Runs:
     ----------
     geometry : Geometry
     sound : ndarray of bool, shape (rows, columns), optional
-        Pixels that may count; dead ones belong to no run.
+        Pixels that may count; dead ones belong to no zone's runs.
     """
     columns, rows = geometry.size_px
     flats = [_flat_pixels(zone.box, zone.mask, sound, columns) for zone in geometry.all]
-    starts = _cuts(flats, rows * columns)
-    lengths = np.diff(np.append(starts, rows * columns))
+    span = _span(flats)
+    flats = [flat - span.start for flat in flats]
+    starts = _cuts(flats, span.stop - span.start)
     # A run lies wholly inside a zone or wholly outside, so its first pixel speaks for it.
     members = [np.searchsorted(starts, flat[np.isin(flat, starts, assume_unique=True)]) for flat in flats]
-    filled = np.flatnonzero([len(runs) for runs in members])
-    sizes = [len(members[zone]) for zone in filled]
+    sizes = np.array([len(runs) for runs in members])
+    filled = np.flatnonzero(sizes)
     return Runs(
         shape=(rows, columns),
+        span=span,
         starts=starts,
-        lengths=lengths,
+        lengths=np.diff(starts, append=span.stop - span.start),
         members=np.concatenate(members).astype(np.intp),
-        firsts=np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp) if sizes else np.zeros(0, np.intp),
+        owner=np.repeat(np.arange(len(filled)), sizes[filled]),
+        firsts=np.cumsum(sizes[filled]) - sizes[filled],
         filled=filled,
         count=len(members),
     )
 
 
-def zone_extremes(frame: NDArray[np.floating], runs: Runs) -> Extremes:
-    """Find maximum, place and mean of every zone in one frame.
-
-    Safe to call from several threads, which then work side by side.
+def zone_extremes(frames: FloatArray, runs: Runs, threads: int = 1) -> Extremes:
+    """Find maximum, place and mean of every zone in each of many frames.
 
     Parameters
     ----------
-    frame : ndarray of float, shape (rows, columns)
+    frames : ndarray of float, shape (frames, rows, columns)
         NaN where not measured; such pixels are left out.
     runs : Runs
+    threads : int
 
     Returns
     -------
     Extremes
+
+    Raises
+    ------
+    ValueError
+        If the frames are not of the runs' shape.
     """
-    if frame.shape != runs.shape:
-        raise ValueError(f"the runs are of frames of shape {runs.shape}, not {frame.shape}")
-    result = Extremes(*(np.full(runs.count, np.nan) for _ in range(2)), *(np.full(runs.count, -1) for _ in range(2)))
-    if not len(runs.filled):
+    if frames.ndim != 3 or frames.shape[1:] != runs.shape:
+        raise ValueError(f"wanted frames of shape {runs.shape}, not an array of {frames.shape}")
+    shape = (len(frames), runs.count)
+    result = Extremes(np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, -1), np.full(shape, -1))
+    if not len(runs.filled) or not len(frames):
         return result
-    flat = np.ascontiguousarray(frame).reshape(-1)
-    maxima = np.fmax.reduceat(flat, runs.starts)
-    sums, counts = _sums(flat, runs)
-    of_zone = maxima[runs.members]
-    best = np.fmax.reduceat(of_zone, runs.firsts)
-    total = np.add.reduceat(sums[runs.members], runs.firsts)
-    number = np.add.reduceat(counts[runs.members], runs.firsts)
-    result.maximum[runs.filled] = best
-    np.divide(total, number, out=total, where=number > 0)
-    result.mean[runs.filled] = np.where(number > 0, total, np.nan)
-    places = _places(flat, maxima, of_zone, best, runs)
-    known = places >= 0
-    result.row[runs.filled] = np.where(known, places // runs.shape[1], -1)
-    result.column[runs.filled] = np.where(known, places % runs.shape[1], -1)
+    parts = [slice(first, first + _FRAMES_AT_ONCE) for first in range(0, len(frames), _FRAMES_AT_ONCE)]
+    if threads == 1:
+        for part in parts:
+            _fill(result, frames, part, runs)
+    else:
+        with ThreadPoolExecutor(threads) as pool:
+            list(pool.map(lambda part: _fill(result, frames, part, runs), parts))
     return result
 
 
@@ -134,7 +147,14 @@ def _flat_pixels(
     row0, row1, column0, column1 = box
     counted = mask if sound is None else mask & sound[row0:row1, column0:column1]
     rows, places = np.nonzero(counted)
-    return (rows + row0) * columns + places + column0
+    return np.asarray((rows + row0) * columns + places + column0, dtype=np.intp)
+
+
+def _span(flats: list[IndexArray]) -> slice:
+    filled = [flat for flat in flats if len(flat)]
+    if not filled:
+        return slice(0, 0)
+    return slice(int(min(flat[0] for flat in filled)), int(max(flat[-1] for flat in filled)) + 1)
 
 
 def _cuts(flats: list[IndexArray], size: int) -> IndexArray:
@@ -148,35 +168,57 @@ def _cuts(flats: list[IndexArray], size: int) -> IndexArray:
     return np.flatnonzero(edges[:size])
 
 
-def _sums(flat: NDArray[np.floating], runs: Runs) -> tuple[NDArray[np.float64], IndexArray]:
-    """Sums and counts of the runs, NaN left out."""
-    sums = np.add.reduceat(flat, runs.starts).astype(np.float64)
-    spoiled = np.flatnonzero(np.isnan(sums))
-    if not len(spoiled):
-        return sums, runs.lengths
-    counts = runs.lengths.copy()
-    for run in spoiled:
-        start = runs.starts[run]
-        pixels = flat[start : start + runs.lengths[run]]
-        known = ~np.isnan(pixels)
-        sums[run], counts[run] = pixels[known].sum(dtype=np.float64), int(np.count_nonzero(known))
-    return sums, counts
+def _fill(result: Extremes, frames: FloatArray, part: slice, runs: Runs) -> None:
+    """Do a few frames: runs frame by frame, while each is in the processor's cache, then zones for all of them."""
+    few = np.ascontiguousarray(frames[part]).reshape(len(frames[part]), -1)[:, runs.span]
+    maxima = np.empty((len(few), len(runs.starts)), dtype=few.dtype)
+    sums = np.empty_like(maxima)
+    for number_of, frame in enumerate(few):
+        # Copied, not written by `out`: with that numpy keeps the interpreter's lock and threads wait for one another.
+        maxima[number_of] = np.maximum.reduceat(frame, runs.starts)
+        sums[number_of] = np.add.reduceat(frame, runs.starts)
+    counts = _without_nan(few, maxima, sums, runs)
+    of_zone = np.take(maxima, runs.members, axis=1)
+    best = np.fmax.reduceat(of_zone, runs.firsts, axis=1)
+    total = np.add.reduceat(np.take(sums, runs.members, axis=1), runs.firsts, axis=1)
+    number = np.add.reduceat(counts[:, runs.members], runs.firsts, axis=1)
+    average = np.full(total.shape, np.nan)
+    # numpy adds pairwise, so sums in single precision keep a mean to some 1e-5 K.
+    np.divide(total, number, out=average, where=number > 0)
+    row, column = np.divmod(_places(few, of_zone, best, runs), runs.shape[1])
+    into = np.ix_(np.arange(len(frames))[part], runs.filled)
+    result.maximum[into], result.mean[into] = best, average
+    # A place of -1 divides into the last column of row -1.
+    result.row[into], result.column[into] = row, np.where(row < 0, -1, column)
 
 
-def _places(
-    flat: NDArray[np.floating],
-    maxima: NDArray[np.floating],
-    of_zone: NDArray[np.floating],
-    best: NDArray[np.floating],
-    runs: Runs,
-) -> IndexArray:
-    """Flat index of each zone's maximum, -1 where there is none."""
-    sizes = np.diff(np.append(runs.firsts, len(runs.members)))
-    hits = np.flatnonzero(of_zone == np.repeat(best, sizes))
-    first = np.searchsorted(hits, runs.firsts)
-    places = np.full(len(best), -1, dtype=np.intp)
-    for zone in np.flatnonzero(~np.isnan(best)):
-        run = runs.members[hits[first[zone]]]
+def _without_nan(few: FloatArray, maxima: FloatArray, sums: FloatArray, runs: Runs) -> IndexArray:
+    """Redo the runs that hold NaN, in place, and give the pixels counted in each run of each frame."""
+    if not np.isnan(sums.sum()):
+        return runs.lengths[None]
+    spoiled = np.argwhere(np.isnan(sums))
+    counts = np.repeat(runs.lengths[None], len(few), axis=0)
+    for frame, run in spoiled:
         start = runs.starts[run]
-        places[zone] = start + int(np.argmax(flat[start : start + runs.lengths[run]] == best[zone]))
+        pixels = few[frame, start : start + runs.lengths[run]]
+        known = pixels[~np.isnan(pixels)]
+        counts[frame, run], sums[frame, run] = known.size, known.sum()
+        maxima[frame, run] = known.max() if known.size else np.nan
+    return counts
+
+
+def _places(few: FloatArray, of_zone: FloatArray, best: FloatArray, runs: Runs) -> IndexArray:
+    """Flat index of each zone's maximum in each frame, -1 where there is none, shape (frames, zones with pixels)."""
+    frame, zone = np.nonzero(~np.isnan(best))
+    hits = np.flatnonzero(of_zone == np.take(best, runs.owner, axis=1))
+    first = np.searchsorted(hits, frame * len(runs.members) + runs.firsts[zone])
+    run = runs.members[hits[first] % len(runs.members)]
+    # The runs that hold the maxima, one after the other.
+    length = runs.lengths[run]
+    offset = np.cumsum(length) - length
+    pixel = np.repeat(runs.starts[run] - offset, length) + np.arange(int(length.sum()))
+    values = few[np.repeat(frame, length), pixel]
+    equal = np.flatnonzero(values == np.repeat(best[frame, zone], length))
+    places = np.full(best.shape, -1, dtype=np.intp)
+    places[frame, zone] = pixel[equal[np.searchsorted(equal, offset)]] + runs.span.start
     return places

@@ -8,7 +8,6 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -20,7 +19,7 @@ from irspot.camera import Optics
 from irspot.conditions import Conditions
 from irspot.frame import degc_frame
 from irspot.measurement import measure_zones
-from irspot.measurement.extremes import Runs, runs_of, zone_extremes
+from irspot.measurement.extremes import runs_of, zone_extremes
 from irspot.measurement.geometry import Geometry, geometry_of
 from irspot.registration import place
 from irspot.registration.placement import Placement
@@ -61,17 +60,6 @@ def best_of(work: Callable[[], object], repeats: int = 7) -> float:
     return min(times)
 
 
-def scan(stack: np.ndarray, runs: Runs) -> None:
-    for frame in stack:
-        zone_extremes(frame, runs)
-
-
-def scan_with_two_threads(stack: np.ndarray, runs: Runs) -> None:
-    middle = len(stack) // 2
-    with ThreadPoolExecutor(2) as pool:
-        list(pool.map(lambda part: scan(part, runs), (stack[:middle], stack[middle:])))
-
-
 def numpy_max(stack: np.ndarray) -> None:
     for frame in stack:
         np.max(frame)
@@ -93,7 +81,7 @@ def main() -> None:
     labels, runs = labels_of(geometry), runs_of(geometry)
     index = np.arange(1, 26)
 
-    ours = best_of(lambda: zone_extremes(frame, runs), 50)
+    ours = best_of(lambda: zone_extremes(stack[:1], runs), 50)
     skimage = best_of(lambda: regionprops_table(labels, frame, properties=("label", "intensity_max", "intensity_mean")))
     scipy = best_of(
         lambda: (
@@ -111,8 +99,8 @@ def main() -> None:
 
     base = best_of(lambda: numpy_max(stack), 3)
     print(f"{count} frames: numpy.max {base / count * 1e6:.1f} µs a frame")
-    line("stack, one thread / numpy.max", best_of(lambda: scan(stack, runs), 3) / base, 6.0)
-    line("stack, two threads / numpy.max", best_of(lambda: scan_with_two_threads(stack, runs), 3) / base, 4.0)
+    line("stack, one thread / numpy.max", best_of(lambda: zone_extremes(stack, runs), 3) / base, 6.0)
+    line("stack, two threads / numpy.max", best_of(lambda: zone_extremes(stack, runs, threads=2), 3) / base, 4.0)
 
     def cold() -> None:
         geometry_of.cache_clear()
