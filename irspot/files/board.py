@@ -23,6 +23,9 @@ Tables = list[dict[str, Any]]
 MAX_CORNERS: Final = 10_000
 """Of all zones together: far above any board, and checking them for crossings still takes seconds only."""
 
+MAX_DETAIL: Final = 200_000
+"""Zones times corners of the outline, for the same reason."""
+
 _SAME_NAMES: Final = (
     "name",
     "role",
@@ -106,6 +109,11 @@ def _zones(tables: Tables, outline: Polygon | None, findings: Findings) -> tuple
     corners = sum(len(table.get("polygon_mm", ())) for table in tables)
     if corners > MAX_CORNERS:
         findings.error(("zone",), "too many corners in all", found=str(corners), wanted=f"at most {MAX_CORNERS}")
+        return ()
+    detail = len(tables) * len(outline.vertices_mm) if outline else 0
+    if detail > MAX_DETAIL:
+        hint = "draw the outline with fewer corners"
+        findings.error(("zone",), "too many zones for so detailed an outline", found=str(len(tables)), hint=hint)
         return ()
     made = {index: _zone(table, ("zone", index), outline, findings) for index, table in enumerate(tables)}
     zones = {index: zone for index, zone in made.items() if zone is not None}

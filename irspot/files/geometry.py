@@ -30,7 +30,7 @@ VISIBLE_MM: Final = 0.01
 """Overhangs and overlaps below it are rounding of the drawing and not worth a word."""
 _BORDER_SAMPLES: Final = 240
 _GRID: Final = 24
-_MAX_PAIRS: Final = 5_000
+_MAX_PAIRS: Final = 500
 """Overlaps looked at: beyond it a board is more overlap than zones, and enough has been said."""
 
 

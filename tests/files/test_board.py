@@ -238,3 +238,11 @@ def test_a_board_of_too_many_corners_is_refused_at_once(tmp_path):
     zones = [{"id": f"z{i}", "polygon_mm": corners[-1000:]} for i in range(11)]
     problem = only(problems_of(tmp_path, samples.board(zone=zones)))
     assert (problem.key, problem.found) == ("zone", "11000")
+
+
+def test_very_many_zones_on_a_very_detailed_outline_are_refused_at_once(tmp_path):
+    steps = [[i * 0.25, 0.0] for i in range(900)]
+    outline = {"polygon_mm": [*steps, [244.0, 0.0], [244.0, 305.0], [0.0, 305.0]]}
+    zones = [{"id": f"z{i}", "circle_mm": [100, 100, 50 + i]} for i in range(300)]
+    problem = only(problems_of(tmp_path, samples.board(outline=outline, zone=zones)))
+    assert (problem.key, problem.found) == ("zone", "300")
