@@ -64,7 +64,7 @@ DESIGNS: tuple[Design, ...] = (
         spread_w_per_k=0.050,
         loss_w_per_m2k=12.0,
         seed=503,
-        zone_names=(("m2", "Laufwerk M.2, Oberseite (≤ 4 W)"), ("memory", "Mémoire vive, 4 barrettes")),
+        zone_names=(("m2", "M.2-Laufwerk (≤ 4 W)"), ("memory", "Mémoire, 4 barrettes")),
     ),
     Design(
         id="h2",

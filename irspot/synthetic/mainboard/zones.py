@@ -57,13 +57,13 @@ def _stage_zones(design: Design) -> tuple[Zone, ...]:
         replace(
             inductor,
             id="ind-left",
-            name="Inductors 0.22 µH, left bank",
+            name="Inductors left, 0.22 µH",
             shape=rectangle(43.0, left + 0.5, 8.0, left_length - 4.0),
         ),
         replace(
             inductor,
             id="ind-top",
-            name="Inductors 0.22 µH, top bank",
+            name="Inductors top, 0.22 µH",
             shape=rectangle(top + 0.5, h - 42.0, top_length - 4.0, 8.0),
         ),
     )
@@ -77,7 +77,7 @@ def _front_zones(design: Design) -> tuple[Zone, ...]:
         Zone(
             "chipset",
             rectangle(x, y, wide, tall),
-            name="Chipset heatsink, anodised",
+            name="Chipset heatsink",
             role="chipset",
             exclude=(screw,),
             height_mm=8.0,
@@ -115,6 +115,7 @@ def _front_zones(design: Design) -> tuple[Zone, ...]:
             role="controller",
             height_mm=0.9,
             emissivity_assumed=True,
+            measures="case",
         ),
     )
 
@@ -136,14 +137,14 @@ def _rear_zones(design: Design) -> tuple[Zone, ...]:
         replace(
             mask,
             id="rear-ps-left",
-            name="Rear of the power stages, left",
+            name="Rear, left power stages",
             role="power-stage-rear",
             shape=rectangle(26.0, left - 3.0, 13.0, design.left * PITCH_MM + 6.0),
         ),
         replace(
             mask,
             id="rear-ps-top",
-            name="Rear of the power stages, top",
+            name="Rear, top power stages",
             role="power-stage-rear",
             shape=rectangle(top - 3.0, h - 27.5, design.top * PITCH_MM + 6.0, 13.0),
         ),
