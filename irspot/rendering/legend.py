@@ -99,7 +99,9 @@ def draw_legend(image: Image, page: Page, scale: ColorScale, labels: Sequence[La
 
 def _pin(image: Image, page: Page, x: float, color: theme.Color) -> None:
     head = page.legend.y0 - page.px(13.0)
-    line(image, (x, head), (x, page.legend.y0), page.px(2.0), theme.INK)
+    # It ends short of the bar: the bar is the same in all pictures of a study, pixel by pixel.
+    foot = bar_box(page).y0 - max(2.0, page.px(3.0))
+    line(image, (x, head), (x, foot), page.px(2.0), theme.INK)
     dot(image, x, head, page.px(7.5), theme.INK)
     dot(image, x, head, page.px(5.0), color)
 

@@ -103,13 +103,13 @@ def test_spread_is_the_least_squares_stack(wanted: list[float]) -> None:
 
 
 def test_uncrossing_swaps_what_heights_alone_would_cross() -> None:
-    # By height the near spot comes first; its long neighbour behind it would have to cross its leader.
-    behind, near = (1000.0, 300.0), (520.0, 310.0)
-    ports = np.array([[440.0, 200.0], [440.0, 800.0]])
-    assert segments_cross((behind, (440.0, 800.0)), (near, (440.0, 200.0))) is False
-    slots = uncrossed(np.array([near, behind]), ports, np.array([near, behind]), RING)
-    leaders = [(s, tuple(ports[slot])) for s, slot in zip([near, behind], slots, strict=True)]
-    assert not segments_cross(leaders[0], leaders[1])
+    # The far spot is a little higher, so by height it comes first; but its leader passes below the near spot.
+    far, near = (1000.0, 300.0), (520.0, 310.0)
+    ports = np.array([[440.0, 500.0], [440.0, 800.0]])
+    assert segments_cross((far, (440.0, 500.0)), (near, (440.0, 800.0)))
+    slots = uncrossed(np.array([far, near]), ports, np.array([far, near]), RING)
+    assert slots == [1, 0]
+    assert not segments_cross((far, (440.0, 800.0)), (near, (440.0, 500.0)))
 
 
 def test_leaders_avoid_other_rings_where_they_can() -> None:

@@ -54,7 +54,7 @@ def test_inferno_needs_no_matplotlib() -> None:
 
 
 def test_unknown_names_propose_the_nearest() -> None:
-    with pytest.raises(UsageError, match="unknown colour map.*'infrno'.*did you mean 'inferno'"):
+    with pytest.raises(UsageError, match=r"unknown colour map.*'infrno'.*did you mean 'inferno'"):
         color_table("infrno")
 
 
