@@ -2,13 +2,15 @@
 
 A lens spreads every point of heat over several pixels, so a *single* pixel that stands out alone is the sensor's doing.
 How alone is too alone follows from the point spread: a Gaussian of standard deviation s px, centred on a pixel, puts
-``r = exp(-1 / (2 s²))`` of the pixel's excess on its four neighbours and r² on the diagonal ones. So for real heat the
-pixel exceeds its hottest neighbour by at most ``A (1 - r)`` while the neighbours spread over ``A (r - r²)`` or more::
+``r = exp(-1 / (2 s²))`` of the pixel's excess A on its four neighbours and r² on the diagonal ones. Of the means of
+the four opposite pairs of neighbours, the highest then is at least r A and the lowest r² A, so real heat keeps to ::
 
-    centre - hottest neighbour  <=  (hottest neighbour - coldest neighbour) / r
+    centre - highest pair = A (1 - r)  <=  (highest pair - lowest pair) / r = A (1 - r)
 
-Heat off the centre, lines, edges and slopes all raise a neighbour and stay further on the safe side. Pixels of two or
-more dead ones together are not found, nor those that stand out by less than a kelvin. Cold pixels mirror hot ones.
+Heat off the centre lifts the pair it lies between (by cosh of its distance over s²), lines, edges and corners lift a
+pair to half or all of the centre: they stay on the safe side; slopes cancel in every pair. A dead pixel has pairs that
+differ by noise alone. Two or more dead pixels side by side are not found, nor those out by less than a kelvin and some
+noise. Cold pixels mirror hot ones.
 """
 
 from __future__ import annotations
@@ -27,10 +29,11 @@ _DECLARED_SHARE: Final = 0.8
 """A declared point spread is trusted to this share: focus may be better than it was when measured."""
 _MARGIN: Final = 1.3
 """On top of the ratio above, for noise in the neighbours."""
-_NOISE: Final = 8.0
-"""And this many times the noise of a pixel."""
 _LEAST_K: Final = 1.0
-"""A pixel out by less does no harm worth the risk (coarsely stepped frames would look full of them)."""
+"""A pixel must stand out from every neighbour by this (less does no harm worth the risk, and coarsely stepped frames
+would look full of them) ..."""
+_NOISE: Final = 8.0
+"""... and this many times the noise of a pixel."""
 _LEAST_NEIGHBOURS: Final = 5
 
 
@@ -71,12 +74,15 @@ def found_dead(
     ndarray of bool, that shape
     """
     lowest, highest = _neighbours(radiance_degc, sound)
+    least = np.float32(_LEAST_K + _NOISE * noise_k)
     with np.errstate(invalid="ignore", over="ignore"):
-        least = max(_LEAST_K, _NOISE * noise_k) + (highest - lowest) * np.float32(_allowed_ratio(blur_px))
-        alone = (radiance_degc - highest > least) | (lowest - radiance_degc > least)
-    alone &= sound
-    _drop_with_few_neighbours(alone, sound)
-    return alone
+        standing_out = (radiance_degc - highest > least) | (lowest - radiance_degc > least)
+    dead = np.zeros(sound.shape, dtype=bool)
+    rows, columns = np.nonzero(standing_out & sound)
+    if len(rows):
+        blocks = _blocks(np.where(sound, radiance_degc, np.float32(np.nan)), rows, columns)
+        dead[rows, columns] = _too_alone(blocks, float(least), _allowed_ratio(blur_px))
+    return dead
 
 
 def _allowed_ratio(blur_px: float | None) -> float:
@@ -101,9 +107,22 @@ def _float32(array: Any) -> Float32Array:
     return np.asarray(array, dtype=np.float32)
 
 
-def _drop_with_few_neighbours(alone: BoolArray, sound: BoolArray) -> None:
-    """Say nothing about pixels in a corner or among many that are not sound: too little to go by."""
-    for row, column in np.argwhere(alone):
-        around = sound[max(row - 1, 0) : row + 2, max(column - 1, 0) : column + 2]
-        if int(around.sum()) - 1 < _LEAST_NEIGHBOURS:
-            alone[row, column] = False
+def _blocks(degc: Float32Array, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> NDArray[np.float64]:
+    """The 3 × 3 pixels round each of n places as nine columns, NaN where not sound or beyond the frame."""
+    padded = np.pad(degc.astype(np.float64), 1, constant_values=np.nan)
+    down, right = np.divmod(np.arange(9), 3)
+    return np.asarray(padded[rows[:, None] + down, columns[:, None] + right])
+
+
+def _too_alone(blocks: NDArray[np.float64], least_k: float, ratio: float) -> BoolArray:
+    """Apply the rule of this module to blocks of nine pixels, shape (n, 9)."""
+    first, second = blocks[:, :4], blocks[:, :4:-1]
+    whole = np.isfinite(first) & np.isfinite(second)
+    # Where one of a pair is missing the other stands for it.
+    pairs = np.where(whole, (first + second) / 2.0, np.fmax(first, second))
+    # Of the pairs beside and above-below, at least one must be whole: only they are bound to r.
+    judged = (whole[:, 1] | whole[:, 3]) & (np.isfinite(blocks).sum(axis=1) > _LEAST_NEIGHBOURS)
+    highest, lowest = np.fmax.reduce(pairs, axis=1), np.fmin.reduce(pairs, axis=1)
+    allowed = least_k + ratio * (highest - lowest)
+    centre = blocks[:, 4]
+    return np.asarray(judged & ((centre - highest > allowed) | (lowest - centre > allowed)))
