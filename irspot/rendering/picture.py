@@ -41,9 +41,11 @@ class Picture:
     def png_bytes(self) -> bytes:
         """Pack as PNG, the same bytes each time."""
         cv2 = load_cv2()
-        packed, data = cv2.imencode(
-            ".png", cv2.cvtColor(self.array, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_PNG_COMPRESSION, _PNG_LEVEL]
-        )
+        settings = [cv2.IMWRITE_PNG_COMPRESSION, _PNG_LEVEL]
+        if hasattr(cv2, "IMWRITE_PNG_FILTER"):  # since OpenCV 4.12
+            # A colour map has few colours, which repeat exactly: differences of neighbours only hide that.
+            settings += [cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE]
+        packed, data = cv2.imencode(".png", cv2.cvtColor(self.array, cv2.COLOR_RGB2BGR), settings)
         if not packed:
             raise IrspotError("the picture could not be packed as PNG")
         return bytes(data)
