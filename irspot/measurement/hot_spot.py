@@ -38,7 +38,8 @@ def sub_pixel(values: FloatArray, usable: BoolArray, row: int, column: int) -> t
     --------
     >>> y, x = np.mgrid[0:7, 0:9]
     >>> hill = 90.0 - (x - 4.25) ** 2 - 2.0 * (y - 2.9) ** 2
-    >>> sub_pixel(hill, np.ones(hill.shape, bool), 3, 4)
+    >>> x_px, y_px = sub_pixel(hill, np.ones(hill.shape, bool), 3, 4)
+    >>> round(x_px, 6), round(y_px, 6)
     (4.25, 2.9)
     """
     block, allowed = window(values, usable, row, column, 1)

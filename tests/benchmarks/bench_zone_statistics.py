@@ -69,19 +69,25 @@ def line(what: str, measured: float, target: float) -> None:
     print(f"{what:<66} {measured:8.4f} {target:8.4f}  {'met' if measured <= target else 'MISSED'}")
 
 
-def main() -> None:
-    cv2.setNumThreads(1)
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
-    board = bench_board()
-    placement = bench_placement(board)
-    rng = np.random.default_rng(1)
-    stack = rng.normal(50.0, 5.0, (count, ROWS, COLUMNS)).astype(np.float32) if count < 200 else _tiled(rng, count)
-    frame = stack[0]
-    geometry = geometry_of(board, placement)
-    labels, runs = labels_of(geometry), runs_of(geometry)
-    index = np.arange(1, 26)
+def bench_one_measurement(board: Board, placement: Placement) -> None:
+    noise = np.random.default_rng(0).normal(0.0, 0.1, (ROWS, COLUMNS))
+    scene = (40.0 + noise + np.linspace(0.0, 30.0, COLUMNS)).astype(np.float32)
 
-    ours = best_of(lambda: zone_extremes(stack[:1], runs), 50)
+    def measured() -> None:
+        geometry_of.cache_clear()
+        measure_zones(degc_frame(scene), board, placement, Conditions(21.0, reflected_degc=22.0))
+
+    def geometry() -> None:
+        geometry_of.cache_clear()
+        geometry_of(board, placement)
+
+    line("geometry of 24 zones [s]", best_of(geometry, 15), 0.025)
+    line("measure_zones of one frame, geometry included [s]", best_of(measured, 15), 0.040)
+
+
+def bench_one_frame(frame: np.ndarray, geometry: Geometry) -> None:
+    labels, runs, index = labels_of(geometry), runs_of(geometry), np.arange(1, 26)
+    ours = best_of(lambda: zone_extremes(frame[None], runs), 50)
     skimage = best_of(lambda: regionprops_table(labels, frame, properties=("label", "intensity_max", "intensity_mean")))
     scipy = best_of(
         lambda: (
@@ -90,33 +96,35 @@ def main() -> None:
             ndimage.maximum_position(frame, labels, index),
         )
     )
-    print(
-        f"one frame: ours {ours * 1e3:.3f} ms, regionprops_table {skimage * 1e3:.2f} ms, ndimage {scipy * 1e3:.2f} ms"
-    )
-    print(f"{'':<66} {'measured':>8} {'target':>8}")
     line("maximum, mean, place / regionprops_table (max, mean)", ours / skimage, 1.0 / 6.0)
     line("maximum, mean, place / scipy.ndimage (the same three)", ours / scipy, 1.0 / 50.0)
+    print(f"  (ours {ours * 1e3:.3f} ms, regionprops_table {skimage * 1e3:.2f} ms, ndimage {scipy * 1e3:.2f} ms)")
 
+
+def bench_stack(stack: np.ndarray, geometry: Geometry) -> None:
+    runs = runs_of(geometry)
     base = best_of(lambda: numpy_max(stack), 3)
-    print(f"{count} frames: numpy.max {base / count * 1e6:.1f} µs a frame")
     line("stack, one thread / numpy.max", best_of(lambda: zone_extremes(stack, runs), 3) / base, 6.0)
     line("stack, two threads / numpy.max", best_of(lambda: zone_extremes(stack, runs, threads=2), 3) / base, 4.0)
-
-    def cold() -> None:
-        geometry_of.cache_clear()
-        measure_zones(degc_frame(frame), board, placement, Conditions(21.0, reflected_degc=22.0))
-
-    def bare_geometry() -> None:
-        geometry_of.cache_clear()
-        geometry_of(board, placement)
-
-    line("geometry of 24 zones [s]", best_of(bare_geometry), 0.025)
-    line("measure_zones of one frame, geometry included [s]", best_of(cold), 0.040)
+    print(f"  ({len(stack)} frames, numpy.max {base / len(stack) * 1e6:.1f} µs a frame)")
 
 
-def _tiled(rng: np.random.Generator, count: int) -> np.ndarray:
+def main() -> None:
+    cv2.setNumThreads(1)
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
+    board = bench_board()
+    placement = bench_placement(board)
+    geometry = geometry_of(board, placement)
+    print(f"{'':<66} {'measured':>8} {'target':>8}")
+    bench_one_measurement(board, placement)
+    stack = frames(count)
+    bench_one_frame(stack[0], geometry)
+    bench_stack(stack, geometry)
+
+
+def frames(count: int) -> np.ndarray:
     """Frames that differ, for a tenth of the time that drawing each of their pixels would take."""
-    noise = rng.normal(50.0, 5.0, (ROWS, COLUMNS + 97)).astype(np.float32)
+    noise = np.random.default_rng(1).normal(50.0, 5.0, (ROWS, COLUMNS + 97)).astype(np.float32)
     return np.stack([noise[:, k % 97 : k % 97 + COLUMNS] + np.float32(0.01 * k) for k in range(count)])
 
 
