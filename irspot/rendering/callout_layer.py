@@ -7,9 +7,10 @@ import math
 import numpy as np
 
 from irspot.rendering import theme
-from irspot.rendering.callouts import Place, Point
+from irspot.rendering.callouts import Place
 from irspot.rendering.colors import ColorScale
 from irspot.rendering.labels import Label
+from irspot.rendering.leaders import Leader
 from irspot.rendering.page import Page
 from irspot.rendering.sheet import Align, Line
 from irspot.rendering.strip import Strip, strip_value_width
@@ -33,7 +34,7 @@ def draw_markers(image: Image, page: Page) -> None:
             double_ring(image, x, y, page.px(0.5 * theme.RING), page.px(1.6))
 
 
-def _leader(label: Label, place: Place, page: Page) -> tuple[Point, ...]:
+def _leader(label: Label, place: Place, page: Page) -> Leader:
     """Give a leader's corners; one to a zone's middle, where there is no ring to stop at, goes all the way."""
     middle = () if label.hot_spot else tuple(point for other, point in page.spots if other is label)
     return middle + (place.leader or ())

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.rendering.leaders import Leader, Point, bent_clear, turns
+
 FloatArray = NDArray[np.float64]
-Point = tuple[float, float]
 GutterSide = Literal["left", "right"]
 
 
@@ -79,13 +80,13 @@ class Place:
     ----------
     side : {"left", "right"}
     box : Box
-    leader : tuple of two points, or None
+    leader : tuple of two or three points, or None
         From the edge of the spot's ring to the callout; None without a spot.
     """
 
     side: GutterSide
     box: Box
-    leader: tuple[Point, Point] | None
+    leader: Leader | None
 
 
 def place_callouts(
@@ -119,7 +120,8 @@ def place_callouts(
     In each gutter the callouts first stand in the order of their spots' heights, each as near its spot's height as the
     others allow. Wherever two leaders cross, their callouts change places: the two uncrossed leaders are shorter
     together than the crossed ones (triangle inequality), so this comes to an end, and then none cross. Leaders of
-    different gutters cannot cross, because the gutters share out the spots by x.
+    different gutters cannot cross, because the gutters share out the spots by x. Last, leaders that still run through
+    another spot's ring are bent around it where that crosses nothing.
     """
     places: dict[int, Place] = {}
     rings = _points(spots)
@@ -133,7 +135,15 @@ def place_callouts(
         for i, slot in zip(ordered, [*slots, *range(len(slots), len(ordered))], strict=True):
             box = Box(gutter.box.x0, tops[slot], gutter.box.x1, tops[slot] + height)
             places[i] = Place(gutter.side, box, _leader(spots[i], ports[slot], ring))
-    return tuple(places[i] for i in range(len(spots)))
+    straight = [places[i].leader for i in range(len(spots))]
+    leaders = bent_clear(straight, spots, ring, _between(gutters, rings))
+    return tuple(replace(places[i], leader=leader) for i, leader in enumerate(leaders))
+
+
+def _between(gutters: Sequence[Gutter], rings: FloatArray) -> tuple[float, float, float, float]:
+    """Where leaders may run: between the gutters, or between the one gutter and the furthest spot."""
+    xs = [gutter.port_x for gutter in gutters] + rings[:, 0].tolist()
+    return min(xs), gutters[0].box.y0, max(xs), gutters[0].box.y1
 
 
 def _points(spots: Sequence[Point | None]) -> FloatArray:
@@ -234,13 +244,7 @@ def _crossings(spots: FloatArray, ports: FloatArray) -> NDArray[np.bool_]:
     """Say which leaders cross: ``[i, a, j, b]`` for spot i to port a and spot j to port b."""
     a, b = spots[:, None, None, None], ports[None, :, None, None]
     c, d = spots[None, None, :, None], ports[None, None, None, :]
-    return (_turns(a, b, c) * _turns(a, b, d) < 0) & (_turns(c, d, a) * _turns(c, d, b) < 0)
-
-
-def _turns(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
-    turns = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (c[..., 0] - a[..., 0])
-    # The sign alone: products of two large turns would overflow nothing, but of two tiny ones vanish.
-    return np.sign(turns)
+    return (turns(a, b, c) * turns(a, b, d) < 0) & (turns(c, d, a) * turns(c, d, b) < 0)
 
 
 def _passings(spots: FloatArray, ports: FloatArray, rings: FloatArray, ring: float) -> NDArray[np.int64]:
@@ -254,7 +258,7 @@ def _passings(spots: FloatArray, ports: FloatArray, rings: FloatArray, ring: flo
     return np.asarray(np.sum((distance < ring) & ~own, axis=-1), np.int64)
 
 
-def _leader(spot: Point | None, port: Point, ring: float) -> tuple[Point, Point] | None:
+def _leader(spot: Point | None, port: Point, ring: float) -> Leader | None:
     if spot is None:
         return None
     dx, dy = port[0] - spot[0], port[1] - spot[1]

@@ -64,7 +64,7 @@ def header_lines(caption: Caption, page: Page) -> list[Line]:
 def header_px(caption: Caption, size: tuple[int, int]) -> float:
     """Height of title and facts on a page of a size."""
     rows = len(fact_rows(caption, size))
-    return unit_of(size) * (FIRST_FACT_ROW + (rows - 1) * FACT_ROW + 18.0)
+    return unit_of(size) * (FIRST_FACT_ROW + (rows - 1) * FACT_ROW + 26.0)
 
 
 def fact_rows(caption: Caption, size: tuple[int, int]) -> list[list[tuple[str, str]]]:
@@ -91,7 +91,7 @@ def footer_lines(
         "≥ the true value may be higher" if bound_shown else "",
         "emissivity per zone, default elsewhere",
         "hatched: not measured" if nan_shown else "",
-        f"camera {clean(caption.camera)}" if clean(caption.camera) else "",
+        f"camera: {clean(caption.camera)}" if clean(caption.camera) else "",
         *(clean(line) for line in caption.lines),
         clean(caption.footer),
     ]

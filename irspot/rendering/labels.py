@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from irspot.board import ELSEWHERE, Board, Zone
 from irspot.registration.placement import Placement
-from irspot.rendering.callouts import Point
+from irspot.rendering.leaders import Point
 from irspot.rendering.text import clean
 from irspot.results import Reading
 from irspot.shapes import Circle, centroid

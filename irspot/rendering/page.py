@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from irspot.rendering import theme
-from irspot.rendering.callouts import Box, Gutter, Place, Point, place_callouts
+from irspot.rendering.callouts import Box, Gutter, Place, place_callouts
 from irspot.rendering.labels import Label
+from irspot.rendering.leaders import Point
 from irspot.rendering.strip import Strip, plan_strip
 from irspot.rendering.theme import Tier
 from irspot.rendering.value import value_width

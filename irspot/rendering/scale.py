@@ -9,7 +9,7 @@ from irspot.errors import UsageError
 
 LEAST_SPAN_K = 5.0
 """A narrower scale would paint noise in all colours."""
-_STEPS_A_SCALE = 16
+_STEPS_A_SCALE = 20
 
 
 def auto_scale(extremes: Iterable[tuple[float, float]]) -> tuple[float, float]:

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from irspot.rendering.callouts import Box, Gutter, Place, Point, place_callouts, spread, uncrossed
+from irspot.rendering.callouts import Box, Gutter, Place, place_callouts, spread, uncrossed
+from irspot.rendering.leaders import Leader, Point, bent_clear
 
 LEFT = Gutter("left", Box(40.0, 130.0, 440.0, 870.0))
 RIGHT = Gutter("right", Box(1480.0, 130.0, 1880.0, 870.0))
@@ -17,6 +18,12 @@ HEIGHT, GAP, RING = 54, 3, 17.0
 
 spot = st.tuples(st.floats(500, 1420), st.floats(130, 870))
 spots = st.lists(st.one_of(spot, spot, spot, st.none()), max_size=24)
+
+
+def leaders_cross(first: Leader, second: Leader) -> bool:
+    """Whether any piece of one crosses a piece of the other."""
+    pieces = itertools.product(itertools.pairwise(first), itertools.pairwise(second))
+    return any(segments_cross(one, other) for one, other in pieces)
 
 
 def segments_cross(first: tuple[Point, Point], second: tuple[Point, Point]) -> bool:
@@ -36,7 +43,7 @@ def check(points: list[Point | None], gutters: list[Gutter], places: tuple[Place
         if one.box.x0 == other.box.x0:
             assert abs(one.box.y0 - other.box.y0) >= HEIGHT + GAP
         if one.leader and other.leader:
-            assert not segments_cross(one.leader, other.leader)
+            assert not leaders_cross(one.leader, other.leader)
     for point, place in zip(points, places, strict=True):
         gutter = next(g for g in gutters if g.side == place.side)
         assert gutter.box.holds(place.box)
@@ -45,7 +52,7 @@ def check(points: list[Point | None], gutters: list[Gutter], places: tuple[Place
         if place.leader and point:
             # The leader starts on the ring and ends at the callout's middle, on the side that faces the frame.
             assert np.hypot(place.leader[0][0] - point[0], place.leader[0][1] - point[1]) == pytest.approx(RING)
-            assert place.leader[1] == (gutter.port_x, place.box.y0 + HEIGHT / 2)
+            assert place.leader[-1] == (gutter.port_x, place.box.y0 + HEIGHT / 2)
 
 
 @settings(deadline=None, max_examples=150)
@@ -118,3 +125,42 @@ def test_leaders_avoid_other_rings_where_they_can() -> None:
     ports = np.array([[440.0, 400.0], [440.0, 520.0]])
     slots = uncrossed(np.array([a, b]), ports, np.array([a, b]), RING)
     assert slots == [1, 0]
+
+
+def passes(leader: Leader, spot: Point) -> bool:
+    """Whether a leader comes nearer to a spot than the ring, found by walking along it."""
+    walk = [np.linspace(a, b, 400) for a, b in itertools.pairwise(np.array(leader))]
+    return bool(np.min(np.hypot(*(np.concatenate(walk) - np.array(spot)).T)) < RING - 0.2)
+
+
+def test_a_leader_bends_around_a_ring_in_its_way() -> None:
+    far, near = (600.0, 400.0), (560.0, 400.0)
+    straight: list[Leader | None] = [((600.0 - RING, 400.0), (440.0, 390.0)), ((560.0 - RING, 400.0), (440.0, 450.0))]
+    assert passes(straight[0] or (), near)
+    bent, other = bent_clear(straight, [far, near], RING, (440.0, 100.0, 1480.0, 900.0))
+    assert other == straight[1]
+    assert bent is not None
+    assert len(bent) == 3
+    assert bent[-1] == (440.0, 390.0)
+    assert not passes(bent, near)
+    assert not passes(bent, far)
+    assert not leaders_cross(bent, other or ())
+
+
+def test_a_leader_with_no_way_round_stays_straight() -> None:
+    straight: list[Leader | None] = [((600.0 - RING, 400.0), (440.0, 400.0)), None]
+    bent, _ = bent_clear([*straight[:1], None], [(600.0, 400.0), (560.0, 400.0)], RING, (440.0, 399.0, 1480.0, 401.0))
+    assert bent == straight[0]
+
+
+@settings(deadline=None, max_examples=60)
+@given(spots)
+def test_bends_only_ever_help(points: list[Point | None]) -> None:
+    places = place_callouts(points, [LEFT, RIGHT], HEIGHT, GAP, RING)
+    for i, place in enumerate(places):
+        if place.leader and len(place.leader) == 3:
+            for j, point in enumerate(points):
+                if point is not None and point != points[i]:
+                    assert not passes(place.leader, point), (i, j)
+            assert LEFT.port_x <= place.leader[1][0] <= RIGHT.port_x
+            assert LEFT.box.y0 <= place.leader[1][1] <= LEFT.box.y1

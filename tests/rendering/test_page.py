@@ -223,7 +223,7 @@ def test_caption_is_all_there() -> None:
         "2026-03-01 14:22:08 UTC",
         "surface temperature, colour map inferno",
         "emissivity",
-        "camera bench camera",
+        "camera: bench camera",
         "made for a test",
     ):
         assert word in texts

@@ -43,6 +43,7 @@ def test_scales_end_on_whole_degrees_without_much_waste(pairs: list[tuple[float,
         ([(21.4, 71.0), (22.0, 96.3)], (20.0, 100.0)),
         ([(21.6, 70.2), (22.0, 97.9)], (20.0, 100.0)),  # a somewhat other day, the same scale
         ([(24.0, 24.3)], (21.0, 27.0)),
+        ([(17.6, 60.0), (21.0, 101.3)], (15.0, 105.0)),
         ([(-12.0, 3.0)], (-12.0, 3.0)),
         ([(math.nan, math.nan), (20.5, 60.0)], (20.0, 60.0)),
     ],
