@@ -173,6 +173,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "Neither the file nor its name says when the frame was taken.",
     ),
+    Flag(
+        "time-zone-unknown",
+        "usable",
+        "The frame was stamped by a clock whose time zone nobody stated, so its time is left empty.",
+        "State utc_offset in the study.",
+    ),
 )
 
 FLAGS: Final[dict[str, Flag]] = {flag.name: flag for flag in _ALL}

@@ -13,6 +13,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.opencv import load_cv2
+
 BoolArray = NDArray[np.bool_]
 Float32Array = NDArray[np.float32]
 
@@ -39,7 +41,11 @@ class Clipped:
 
 
 def clipped_pixels(
-    stored: NDArray[Any], radiance_degc: Float32Array, sound: BoolArray, range_degc: tuple[float, float] | None
+    stored: NDArray[Any],
+    radiance_degc: Float32Array,
+    sound: BoolArray,
+    range_degc: tuple[float, float] | None,
+    known: BoolArray | None = None,
 ) -> Clipped:
     """Find the clipped pixels of a frame.
 
@@ -52,8 +58,10 @@ def clipped_pixels(
         Others count as nothing: a dead pixel is not clipped.
     range_degc : tuple of float or None
         What the camera is made or calibrated for.
+    known : ndarray of bool or None
+        Pixels known to be at the upper end, where the stored numbers no longer tell (an averaged readout).
     """
-    high = [at_type_end(stored, upper=True), plateau(stored, sound)]
+    high = [at_type_end(stored, upper=True), plateau(stored, sound), known]
     low = [at_type_end(stored, upper=False)]
     beyond = None
     if range_degc is not None:
@@ -83,7 +91,7 @@ def plateau(stored: NDArray[Any], sound: BoolArray) -> BoolArray | None:
     stored : ndarray, shape (rows, columns)
     sound : ndarray of bool, that shape
     """
-    import cv2
+    cv2 = load_cv2()
 
     trusted = stored if sound.all() else stored[sound]
     if not trusted.size:

@@ -20,6 +20,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.opencv import load_cv2
+
 BoolArray = NDArray[np.bool_]
 Float32Array = NDArray[np.float32]
 
@@ -92,7 +94,7 @@ def _allowed_ratio(blur_px: float | None) -> float:
 
 def _neighbours(radiance_degc: Float32Array, sound: BoolArray) -> tuple[Float32Array, Float32Array]:
     """Lowest and highest of the eight neighbours that are sound."""
-    import cv2
+    cv2 = load_cv2()
 
     ring = np.array([[1, 1, 1], [1, 0, 1], [1, 1, 1]], dtype=np.uint8)
     low_filled = high_filled = radiance_degc

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from irspot.board import Board
 from irspot.errors import PlacementRefused
 from irspot.measurement.outline_px import across_px, border_px
+from irspot.opencv import load_cv2
 from irspot.registration.placement import Placement
 from irspot.shapes import Shape
 
@@ -179,7 +180,7 @@ def box_in_frame(border: FloatArray, size_px: tuple[int, int]) -> Box:
 
 
 def _inside_drawn(shape: Shape, placement: Placement, box: Box, border: FloatArray) -> BoolArray:
-    import cv2
+    cv2 = load_cv2()
 
     row0, row1, column0, column1 = box
     drawn = np.zeros((row1 - row0, column1 - column0), dtype=np.uint8)
@@ -249,7 +250,7 @@ def _take_out(mask: BoolArray, box: Box, zone: _Region) -> None:
 
 def _across_of_mask(mask: BoolArray) -> float:
     """Diameter of the largest circle in a region known by its pixels only, to a pixel, by the distance transform."""
-    import cv2
+    cv2 = load_cv2()
 
     if not mask.any():
         return 0.0

@@ -61,7 +61,7 @@ def pixels_of(frame: Frame) -> Pixels:
     noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
     found = found_dead(degc, trusted, noise_k=noise_k, blur_px=camera.optics.blur_px)
     sound = trusted & ~found
-    clipped = clipped_pixels(frame.stored, degc, sound, range_degc(camera))
+    clipped = clipped_pixels(frame.stored, degc, sound, range_degc(camera), frame.clipped)
     for array in (degc, measured, declared, found, sound):
         array.flags.writeable = False
     return Pixels(degc, measured, declared, found, sound, clipped, noise_k)

@@ -176,7 +176,8 @@ def _with_place(reading: Reading, where: ZonePixels, sound: BoolArray, row: int,
     x_px, y_px = column0 + x, row0 + y
     around, around_sound = window(pixels.radiance_degc, pixels.sound, row0 + row, column0 + column, 2)
     inside = window(radiance, where.mask, row, column, 2)[1]
-    outwards = continues_outside(around, around_sound, inside, pixels.noise_k)
+    # `elsewhere` ends at the zones, which are mostly hotter: that its heat continues there says nothing.
+    outwards = reading.zone != ELSEWHERE and continues_outside(around, around_sound, inside, pixels.noise_k)
     return with_place(flagged(reading, ["peak-continues-outside"] if outwards else []), x_px, y_px, view.placement)
 
 

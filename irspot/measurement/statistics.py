@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.opencv import load_cv2
+
 FloatArray = NDArray[np.floating[Any]]
 BoolArray = NDArray[np.bool_]
 
@@ -72,7 +74,7 @@ def peak_3x3(values: FloatArray, sound: BoolArray) -> float:
     float
         NaN where no full block fits.
     """
-    import cv2
+    cv2 = load_cv2()
 
     if min(values.shape) < 3:
         return float("nan")

@@ -28,8 +28,8 @@ def flags_of_frame(frame: Frame, conditions: Conditions) -> Iterator[str]:
         yield "accuracy-assumed"
     if conditions.ambient_degc is None:
         yield "ambient-missing"
-    if frame.time_utc is None and frame.time_local is None:
-        yield "time-unknown"
+    if frame.time_utc is None:
+        yield "time-unknown" if frame.time_local is None else "time-zone-unknown"
 
 
 def flags_of_zone(zone: Zone, where: ZonePixels, has_sound: bool) -> Iterator[str]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from irspot.camera import Accuracy, Band, Optics
 from irspot.constants import ZERO_DEGC_KELVIN
+from irspot.opencv import load_cv2
 from irspot.radiometry.band_table import band_table
 from irspot.synthetic.canvas import paint
 from irspot.synthetic.scene import Scene
@@ -93,7 +94,7 @@ def blurred(image: FloatArray, sigma: float) -> FloatArray:
     sigma : float
         Standard deviation in samples; 0 leaves the image as it is.
     """
-    import cv2
+    cv2 = load_cv2()
 
     if sigma == 0.0:
         return image

@@ -133,7 +133,7 @@ def relative_times_s(source: FrameSource, frame_interval_s: float | None) -> NDA
         None where nothing says when the frames were taken.
     """
     if frame_interval_s is not None:
-        return np.arange(source.count) * frame_interval_s
+        return np.arange(source.count, dtype=np.float64) * float(frame_interval_s)
     frames = [source.frame(index) for index in range(source.count)]
     for stamps in ([f.time_utc for f in frames], [f.time_local for f in frames]):
         if all(stamp is not None for stamp in stamps):

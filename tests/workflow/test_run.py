@@ -15,7 +15,7 @@ from PIL import Image
 
 from irspot.errors import FileInvalid, OutputRefused
 from irspot.workflow.run import StudyResult, run_study
-from tests.tiny import REAR_CORNERS, STUDY, temperatures, write_tiff, write_tiny
+from tests.tiny import CAMERA, REAR_CORNERS, STUDY, temperatures, write_tiff, write_tiny
 
 SMALL = (960, 540)
 
@@ -224,3 +224,24 @@ def test_a_cluster_of_dask_gives_the_same(tmp_path: Path) -> None:
         run_study(study, tmp_path / "b", executor, size=SMALL)
         assert executor.submit(sum, [1, 2]).result() == 3, "a supplied executor is not shut down"
     assert (tmp_path / "a" / "results.json").read_bytes() == (tmp_path / "b" / "results.json").read_bytes()
+
+
+def test_a_readout_that_was_clipped_in_one_of_its_frames_is_a_lower_bound(tmp_path: Path) -> None:
+    import tifffile
+
+    study = write_tiny(tmp_path / "s", STUDY.replace('frames/rear.tiff"', 'frames/rear.tiff"\nreadout = "all"'))
+    counts = np.stack([np.rint((temperatures(70.0, side="rear") + 273.15) * 100.0).astype(np.uint16)] * 3)
+    counts[1, 36, 95] = 65_535
+    tifffile.imwrite(tmp_path / "s" / "frames" / "rear.tiff", counts, photometric="minisblack")
+    (tmp_path / "s" / "camera.toml").write_text(CAMERA.replace("[-20.0, 250.0]", "[-20.0, 500.0]"), encoding="utf-8")
+    run(study, tmp_path / "out", pictures=False)
+    rear = row(tmp_path / "out", "rear.tiff", "ps-rear")
+    assert "clipped" in rear["flags"].split(";")
+    assert rear["verdict"] == "lower bound"
+
+
+def test_a_clock_without_a_zone_leaves_time_empty_and_says_so(tmp_path: Path) -> None:
+    run(write_tiny(tmp_path / "s", STUDY.replace('utc_offset = "+00:00"\n', "")), tmp_path / "out", pictures=False)
+    front = row(tmp_path / "out", "front-1.tiff", "ps")
+    assert front["time"] == ""
+    assert "time-zone-unknown" in front["flags"].split(";")
