@@ -18,15 +18,15 @@ from irspot.radiometry.gather import Gather, gather, high_half, low_half
 
 Float32Array = NDArray[np.float32]
 
-BLOCK: Final = 32_768
-"""Pixels a block: five work arrays of it fit a second-level cache of 1 MB."""
+BLOCK: Final = 65_536
+"""Pixels a block: its work arrays fit the caches, and few blocks cost few calls."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scratch:
     """Work arrays of one block."""
 
-    index: NDArray[np.uint16]
+    index: NDArray[Any]
     u: Float32Array
     v: Float32Array
     w: Float32Array
@@ -63,20 +63,20 @@ def carry(
     forward, backward = table.forward(offset), table.backward
     combine = np.multiply if how == "multiply" else np.divide
     single_shift = np.float32(shift)
-    read = gather()
+    way = gather()
     degc = _within_pieces(degc)
     with np.errstate(all="ignore"):  # an impossible pixel overflows, and ends as NaN
-        for part, scratch in _blocks(len(degc)):
+        for part, scratch in _blocks(len(degc), way.index_dtype):
             radiance = scratch.v
-            _radiance(degc[part], forward, read, scratch)
+            _radiance(degc[part], forward, way, scratch)
             combine(radiance, factor[part] if isinstance(factor, np.ndarray) else np.float32(factor), out=radiance)
             np.add(radiance, single_shift, out=radiance)
-            _temperature(backward, read, scratch, out[part])
+            _temperature(backward, way, scratch, out[part])
 
 
-def _blocks(count: int) -> Iterator[tuple[slice, Scratch]]:
+def _blocks(count: int, index_dtype: type[np.uint16 | np.intp]) -> Iterator[tuple[slice, Scratch]]:
     size = min(BLOCK, count)
-    scratch = Scratch(np.empty(size, np.uint16), *(np.empty(size, np.float32) for _ in range(3)))
+    scratch = Scratch(np.empty(size, index_dtype), *(np.empty(size, np.float32) for _ in range(3)))
     for start in range(0, count, BLOCK):
         stop = min(start + BLOCK, count)
         yield slice(start, stop), scratch.first(stop - start)
@@ -93,23 +93,23 @@ def _within_pieces(degc: Float32Array) -> Float32Array:
     return np.where(inside, degc, np.float32(np.nan))
 
 
-def _radiance(degc: Float32Array, forward: Float32Array, read: Gather, scratch: Scratch) -> None:
+def _radiance(degc: Float32Array, forward: Float32Array, way: Gather, scratch: Scratch) -> None:
     """Write the radiance less the table's offset to ``scratch.v``; see `irspot.radiometry.band_table`."""
     node = scratch.u
     np.add(degc, PIECE_SHIFT, out=node)
     np.copyto(scratch.index, low_half(node))
     np.subtract(node, PIECE_SHIFT, out=node)
     beyond_node = np.subtract(degc, node, out=node)
-    read(forward[0], scratch.index, scratch.v)
-    read(forward[1], scratch.index, scratch.w)
+    way.read(forward[0], scratch.index, scratch.v)
+    way.read(forward[1], scratch.index, scratch.w)
     np.multiply(scratch.w, beyond_node, out=scratch.w)
     np.add(scratch.v, scratch.w, out=scratch.v)
 
 
-def _temperature(backward: Float32Array, read: Gather, scratch: Scratch, out: NDArray[Any]) -> None:
+def _temperature(backward: Float32Array, way: Gather, scratch: Scratch, out: NDArray[Any]) -> None:
     """Write the temperature of the radiance in ``scratch.v`` to `out`."""
     np.copyto(scratch.index, high_half(scratch.v))
-    read(backward[0], scratch.index, scratch.u)
-    read(backward[1], scratch.index, scratch.w)
+    way.read(backward[0], scratch.index, scratch.u)
+    way.read(backward[1], scratch.index, scratch.w)
     np.multiply(scratch.w, scratch.v, out=scratch.w)
     np.add(scratch.u, scratch.w, out=out)

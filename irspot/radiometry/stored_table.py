@@ -68,7 +68,7 @@ def look_up(table: Float32Array, stored: NDArray[Any], out: Float32Array | None 
     if target.shape != stored.shape or target.dtype != np.float32 or not target.flags.c_contiguous:
         raise ValueError(f"out must be contiguous float32 of shape {stored.shape}, not {target.dtype} {target.shape}")
     if index.dtype == np.uint16:
-        gather()(table, index, target.reshape(-1))
+        gather().read(table, index, target.reshape(-1))
     else:
         np.take(table, index, mode="wrap", out=target.reshape(-1))
     return target
