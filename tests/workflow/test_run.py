@@ -231,7 +231,7 @@ def test_a_readout_that_was_clipped_in_one_of_its_frames_is_a_lower_bound(tmp_pa
 
     study = write_tiny(tmp_path / "s", STUDY.replace('frames/rear.tiff"', 'frames/rear.tiff"\nreadout = "all"'))
     counts = np.stack([np.rint((temperatures(70.0, side="rear") + 273.15) * 100.0).astype(np.uint16)] * 3)
-    counts[1, 36, 95] = 65_535
+    counts[1, 35:38, 94:97] = 65_535  # a block: a single pixel would be taken for a dead one
     tifffile.imwrite(tmp_path / "s" / "frames" / "rear.tiff", counts, photometric="minisblack")
     (tmp_path / "s" / "camera.toml").write_text(CAMERA.replace("[-20.0, 250.0]", "[-20.0, 500.0]"), encoding="utf-8")
     run(study, tmp_path / "out", pictures=False)
