@@ -81,7 +81,8 @@ def heat_picture(
     draw_legend(image, page, scale, plan.labels)
     for label, place in page.callouts:
         draw_chip(image, page, label, place, scale)
-    return Picture(set_text(image, list(plan.lines)))
+    set_text(image, plan.lines)
+    return Picture(image)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from irspot.rendering.strokes import Image
 from irspot.rendering.text import Weight, font, shortened
 from irspot.rendering.theme import INK, Color
 
@@ -45,30 +47,33 @@ class Line:
         return Line(text, self.x, self.y, self.size_px, self.weight, self.color, self.align)
 
 
-def set_text(image: NDArray[np.uint8], lines: list[Line]) -> NDArray[np.uint8]:
-    """Set all lines of text on a picture.
+def set_text(image: Image, lines: Iterable[Line]) -> None:
+    """Set lines of text on a picture.
 
     Parameters
     ----------
     image : ndarray of uint8, shape (h, w, 3)
-    lines : list of Line
-
-    Returns
-    -------
-    ndarray of uint8, shape (h, w, 3)
-        A new picture.
+        Drawn on.
+    lines : iterable of Line
+        What reaches beyond the picture is cut off.
     """
-    from PIL import Image, ImageDraw
-
-    sheet = Image.fromarray(image)
-    draw = ImageDraw.Draw(sheet)
     for line in lines:
         if line.text:
-            draw.text(
-                (round(line.x), round(line.y)),
-                line.text,
-                fill=line.color,
-                font=font(line.weight, line.size_px),
-                anchor=_ANCHORS[line.align],
-            )
-    return np.asarray(sheet)
+            _set_line(image, line)
+
+
+def _set_line(image: Image, line: Line) -> None:
+    """Set one line by way of a patch of its own size: Pillow would copy the whole picture in and out."""
+    from PIL import Image as PillowImage
+    from PIL import ImageDraw
+
+    face, anchor, place = font(line.weight, line.size_px), _ANCHORS[line.align], (round(line.x), round(line.y))
+    left, top, right, bottom = face.getbbox(line.text, anchor=anchor)
+    x0, y0 = max(0, math.floor(place[0] + left) - 1), max(0, math.floor(place[1] + top) - 1)
+    x1, y1 = math.ceil(place[0] + right) + 1, math.ceil(place[1] + bottom) + 1
+    view = image[y0 : max(y0, y1), x0 : max(x0, x1)]
+    if not view.size:
+        return
+    patch = PillowImage.fromarray(np.ascontiguousarray(view))
+    ImageDraw.Draw(patch).text((place[0] - x0, place[1] - y0), line.text, fill=line.color, font=face, anchor=anchor)
+    view[:] = np.asarray(patch)

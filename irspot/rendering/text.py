@@ -64,6 +64,7 @@ def clean(text: str) -> str:
     return " ".join("".join(kept).split())[:_LONGEST]
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, weight: Weight, size_px: float) -> float:
     """Width of a line of cleaned text, in px."""
     return float(font(weight, size_px).getlength(text)) if text else 0.0

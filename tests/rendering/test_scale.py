@@ -13,7 +13,7 @@ from irspot.errors import UsageError
 from irspot.rendering import auto_scale
 from irspot.rendering.scale import LEAST_SPAN_K, degc_text, round_step, round_ticks
 
-degc = st.floats(-80.0, 1500.0)
+degc = st.floats(-80.0, 1500.0, allow_subnormal=False)
 extremes = st.lists(st.tuples(degc, degc).map(lambda pair: (min(pair), max(pair))), min_size=1, max_size=20)
 
 

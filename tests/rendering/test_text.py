@@ -16,7 +16,8 @@ HOSTILE = "a\x00\x1b[31mred\x1b[0m \u202eevil\u2066 \ud800 \U0010ffff <b>&amp; $
 def ink(text: str, weight: str = "regular") -> np.ndarray:
     """The pixels of one line of text."""
     page = np.zeros((60, 900, 3), np.uint8)
-    return set_text(page, [Line(text, 10, 45, 30, weight)])[..., 0]  # type: ignore[arg-type]
+    set_text(page, [Line(text, 10, 45, 30, weight)])  # type: ignore[arg-type]
+    return page[..., 0]
 
 
 @pytest.mark.parametrize("weight", ["regular", "bold"])
@@ -47,7 +48,9 @@ def test_any_text_can_be_drawn(text: str) -> None:
     assert not any(ord(c) < 32 or 0x7F <= ord(c) < 0xA0 or 0xD800 <= ord(c) < 0xE000 for c in cleaned)
     short = shortened(cleaned, "bold", 26, 200)
     assert text_width(short, "bold", 26) <= 200
-    assert set_text(np.zeros((40, 220, 3), np.uint8), [Line(short, 5, 30, 26, "bold")]).shape == (40, 220, 3)
+    page = np.zeros((40, 220, 3), np.uint8)
+    set_text(page, [Line(short, 5, 30, 26, "bold")])
+    assert page.any() == bool(np.any(ink(short, "bold")))
 
 
 def test_accents_are_composed() -> None:
@@ -81,3 +84,11 @@ def test_wrapping_fills_lines_and_shortens_the_rest() -> None:
 def test_sizes_are_loaded_as_asked() -> None:
     assert font("regular", 30.4).size == 30
     assert text_width("MMM", "regular", 60) == pytest.approx(2 * text_width("MMM", "regular", 30), rel=0.03)
+
+
+@pytest.mark.parametrize(("x", "y"), [(-40.0, 20.0), (190.0, 20.0), (10.0, -3.0), (10.0, 52.0), (900.0, 900.0)])
+def test_text_beyond_the_picture_is_cut_off(x: float, y: float) -> None:
+    large, small = np.zeros((200, 500, 3), np.uint8), np.zeros((40, 200, 3), np.uint8)
+    set_text(large, [Line("Kestrel ± 71.8", x + 100, y + 60, 30, color=(250, 10, 90))])
+    set_text(small, [Line("Kestrel ± 71.8", x, y, 30, color=(250, 10, 90))])
+    np.testing.assert_array_equal(small, large[60:100, 100:300])
