@@ -10,8 +10,8 @@ from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_REFLECTED_K
 from irspot.errors import UsageError
 from irspot.frame import Frame
+from irspot.placing import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 from irspot.results import Reading
-from irspot.study import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement

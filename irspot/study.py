@@ -12,31 +12,9 @@ from irspot.board import Board, Side
 from irspot.camera import Camera
 from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
 from irspot.errors import Problem
+from irspot.placing import AUTO, HowToPlace, ImageSide
 
-ImageSide = Literal["up", "right", "down", "left"]
 PowerPoint = Literal["wall", "supply", "package"]
-
-
-@dataclass(frozen=True, slots=True)
-class CornersPx:
-    """Placement by hand: one point for each vertex of the outline, in its order (px, x right, y down)."""
-
-    points_px: tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PointsPx:
-    """Placement by hand: the places of marks, by mark id."""
-
-    points_px: tuple[tuple[str, float, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class AutoPlacement:
-    """Placement to be found in the frame."""
-
-
-HowToPlace = CornersPx | PointsPx | AutoPlacement
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +121,7 @@ class Run:
     frame_files: tuple[Path, ...]
     camera: Camera
     camera_file: Path | None = None
-    placement: HowToPlace = AutoPlacement()
+    placement: HowToPlace = AUTO
     top: ImageSide | None = None
     recording: bool = False
     readout: Readout = DEFAULT_READOUT

@@ -21,6 +21,7 @@ LAYERS = (
         "camera",
         "frame",
         "board",
+        "placing",
         "study",
         "conditions",
         "uncertain",

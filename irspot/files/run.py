@@ -15,7 +15,8 @@ from irspot.files.findings import Findings, Loc, key_path, known_or_list, neares
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
 from irspot.files.study_keys import RUN_DEFAULTS
-from irspot.study import AutoPlacement, BadRun, CornersPx, HowToPlace, Load, PointsPx, Readout, Run, StudyBoard
+from irspot.placing import AutoPlacement, CornersPx, HowToPlace, PointsPx
+from irspot.study import BadRun, Load, Readout, Run, StudyBoard
 
 PLACEMENT_KEYS: Final = ("placement", "corners_px", "points_px")
 LEAST_POINTS: Final = 4

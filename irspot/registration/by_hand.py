@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from irspot.board import Board, Side
 from irspot.camera import Optics
 from irspot.errors import PlacementRefused
+from irspot.placing import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 from irspot.registration import homography, order
 from irspot.registration.distortion import undistort
 from irspot.registration.placement import Placement
-from irspot.study import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 
 FloatArray = NDArray[np.float64]
 

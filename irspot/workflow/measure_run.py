@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,6 +14,7 @@ from irspot.errors import IrspotError, PlacementRefused, Problem
 from irspot.frame import Frame
 from irspot.results import Reading, Row, RunLabel
 from irspot.study import Run
+from irspot.workflow.provenance import file_digest, placement_json
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult
 
 if TYPE_CHECKING:
@@ -182,21 +181,3 @@ def robust_extremes(shown_degc: np.ndarray, readings: tuple[Reading, ...]) -> tu
         return float("nan"), float("nan")
     maxima = [reading.max_degc for reading in readings if np.isfinite(reading.max_degc)]
     return float(np.percentile(finite, 1.0)), max(maxima, default=float(np.percentile(finite, 99.9)))
-
-
-def placement_json(placement: Placement) -> dict[str, Any]:
-    """Describe a placement for results.json: matrix from board mm to px of the undistorted image, residual, method."""
-    return {
-        "matrix_mm_to_px": [[float(f"{value:.12g}") for value in row] for row in placement.matrix],
-        "residual_px": float(f"{placement.residual_px:.6g}"),
-        "residual_mm": float(f"{placement.residual_mm:.6g}"),
-        "method": placement.method,
-        "points": placement.points,
-        "side": placement.side,
-    }
-
-
-def file_digest(path: Path) -> str:
-    """Give a file's SHA-256, read in pieces."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()

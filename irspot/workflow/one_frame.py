@@ -12,11 +12,10 @@ from irspot.camera import NO_CAMERA, Camera
 from irspot.conditions import Conditions
 from irspot.constants import METHOD
 from irspot.frame import Frame
+from irspot.placing import HowToPlace, ImageSide
 from irspot.results import Reading, Row, RunLabel
-from irspot.study import HowToPlace, ImageSide
 from irspot.version import version
-from irspot.workflow.measure_run import file_digest, placement_json
-from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
+from irspot.workflow.provenance import file_digest, placement_json
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
@@ -163,6 +162,7 @@ def write_frame(
     from irspot.api import picture
     from irspot.exports.json_results import dumps
     from irspot.exports.tables import results_csv
+    from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
 
     names = ("results.csv", f"pictures/{result.job.frame_file.stem}.png")
     refuse_inputs(folder, (*names, RESULTS), _inputs(result.job))

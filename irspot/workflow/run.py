@@ -17,9 +17,10 @@ from irspot.results import Row
 from irspot.study import BadRun, Run, Study
 from irspot.version import version
 from irspot.workflow.draw_run import draw_run
-from irspot.workflow.measure_run import file_digest, measure_run
+from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.provenance import file_digest
 from irspot.workflow.tasks import Drawn, DrawTask, MeasureTask, RunResult
 
 

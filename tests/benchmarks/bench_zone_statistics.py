@@ -21,10 +21,10 @@ from irspot.frame import degc_frame
 from irspot.measurement import measure_zones
 from irspot.measurement.extremes import runs_of, zone_extremes
 from irspot.measurement.geometry import Geometry, geometry_of
+from irspot.placing import CornersPx
 from irspot.registration import place
 from irspot.registration.placement import Placement
 from irspot.shapes import rectangle
-from irspot.study import CornersPx
 
 COLUMNS, ROWS = 640, 512
 

@@ -8,7 +8,8 @@ from irspot.camera import NO_CAMERA
 from irspot.errors import FileInvalid
 from irspot.files import read_study
 from irspot.files.not_yet import RUN_NOT_YET
-from irspot.study import AutoPlacement, CornersPx, Load, PointsPx, Readout
+from irspot.placing import AutoPlacement, CornersPx, PointsPx
+from irspot.study import Load, Readout
 from tests.files import samples
 
 

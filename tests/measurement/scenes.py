@@ -8,11 +8,11 @@ from irspot.board import Board, Zone
 from irspot.camera import Accuracy, Camera, Optics
 from irspot.conditions import Conditions
 from irspot.frame import Frame, degc_frame
+from irspot.placing import CornersPx
 from irspot.radiometry import apparent_temperature
 from irspot.registration import homography, place
 from irspot.registration.placement import Placement
 from irspot.shapes import Circle, Polygon, rectangle
-from irspot.study import CornersPx
 
 COLUMNS, ROWS = 173, 131
 """Awkward on purpose."""

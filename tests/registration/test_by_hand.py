@@ -10,9 +10,9 @@ import pytest
 from irspot.board import Board, Mark
 from irspot.camera import Optics
 from irspot.errors import PlacementRefused
+from irspot.placing import AutoPlacement, CornersPx, PointsPx
 from irspot.registration import homography, place
 from irspot.shapes import Polygon, rectangle
-from irspot.study import AutoPlacement, CornersPx, PointsPx
 
 SIZE = (640, 512)
 MARKS = (

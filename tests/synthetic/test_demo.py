@@ -7,7 +7,7 @@ import pytest
 import tifffile
 
 from irspot.files import board_problems, camera_problems, read_board, read_camera, read_study
-from irspot.study import CornersPx
+from irspot.placing import CornersPx
 from irspot.synthetic.demo import demo_surface, demo_truth, true_corners_px
 from irspot.synthetic.demo_boards import DESIGNS, demo_boards
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DEMO_VIEW, demo_runs, demo_scene

@@ -14,9 +14,9 @@ from irspot.conditions import Conditions
 from irspot.files import read_study
 from irspot.frame import Frame
 from irspot.measurement import measure_zones
+from irspot.placing import CornersPx
 from irspot.readers import read_frame
 from irspot.registration import place
-from irspot.study import CornersPx
 from irspot.synthetic.demo import demo_surface, demo_truth, true_corners_px
 from irspot.synthetic.demo_boards import DESIGNS, ZONES
 from irspot.synthetic.demo_runs import DEMO_CAMERA, U_AMBIENT_K, U_REFLECTED_K, demo_runs, demo_scene
