@@ -72,9 +72,9 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if name == "__version__":
-        from irspot.version import version
+        from irspot.version import __version__
 
-        return version()
+        return __version__
     if name not in _HOME:
         raise AttributeError(f"module 'irspot' has no attribute {name!r}")
     value = getattr(importlib.import_module(_HOME[name]), name)

@@ -1,13 +1,5 @@
-"""The version of the installed tool."""
+"""The version of the tool, the one place that states it (the package's metadata is made from here)."""
 
 from __future__ import annotations
 
-
-def version() -> str:
-    """Look the version up in the installed package's metadata."""
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("irspot")
-    except PackageNotFoundError:  # run from a checkout that was never installed
-        return "0+unknown"
+__version__ = "0.1.0"

@@ -87,9 +87,9 @@ def report_refusal(error: IrspotError, *, as_json: bool) -> None:
 
 def _print_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
     if wanted and not ctx.resilient_parsing:
-        from irspot.version import version
+        from irspot.version import __version__
 
-        click.echo(f"irspot {version()}")
+        click.echo(f"irspot {__version__}")
         ctx.exit()
 
 

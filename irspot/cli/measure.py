@@ -13,6 +13,7 @@ from irspot.cli.options import (
     NamedPointType,
     PointsType,
     PointType,
+    UtcOffsetType,
     json_option,
     picture_options,
 )
@@ -45,6 +46,7 @@ from irspot.cli.options import (
 @click.option("--u-reflected-k", type=FiniteType(), default=3.0, show_default=True, help="Its standard uncertainty, K.")
 @click.option("--transmission", type=FiniteType(), default=1.0, show_default=True, help="Of window and path, 0 to 1.")
 @click.option("--window-degc", type=FiniteType(), help="Temperature of the window, °C; default the ambient.")
+@click.option("--utc-offset", type=UtcOffsetType(), help="For a frame whose clock states no time zone: +02:00.")
 @click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
 @picture_options
 @json_option
@@ -92,6 +94,7 @@ def _job(options: dict[str, Any]) -> Any:
         top=options["top"],
         how=how_to_place(options["corners_px"], points),
         at_px=options["at_px"],
+        utc_offset=options["utc_offset"],
         conditions=Conditions(
             ambient_degc=options["ambient_degc"],
             u_ambient_k=options["u_ambient_k"],

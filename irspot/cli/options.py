@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -90,6 +91,22 @@ class RangeType(click.ParamType[tuple[float, float]]):
         if low >= high:
             self.fail(f"'{value}': the low end must be below the high end", param, ctx)
         return low, high
+
+
+class UtcOffsetType(click.ParamType[timedelta]):
+    """An offset from UTC: ``+02:00``."""
+
+    name = "±HH:MM"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> timedelta:
+        """Read ``±HH:MM``."""
+        if isinstance(value, timedelta):
+            return value
+        match = re.fullmatch(r"([+-])(\d\d):([0-5]\d)", str(value))
+        if not match or int(match[2]) > 14:
+            self.fail(f"'{value}' is not an offset from UTC; wanted ±HH:MM such as +02:00", param, ctx)
+        size = timedelta(hours=int(match[2]), minutes=int(match[3]))
+        return -size if match[1] == "-" else size
 
 
 class FiniteType(click.ParamType[float]):

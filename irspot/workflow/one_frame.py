@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from irspot.constants import METHOD
 from irspot.frame import Frame
 from irspot.placing import HowToPlace, ImageSide
 from irspot.results import Reading, Row, RunLabel
-from irspot.version import version
+from irspot.version import __version__
 from irspot.workflow.provenance import file_digest, placement_json
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ class FrameJob:
     at_px : tuple of (float, float)
         Places to read besides the zones.
     conditions : Conditions
+    utc_offset : timedelta or None
+        For a frame whose clock states no zone.
     """
 
     frame_file: Path
@@ -48,6 +51,7 @@ class FrameJob:
     how: HowToPlace
     at_px: tuple[tuple[float, float], ...]
     conditions: Conditions
+    utc_offset: timedelta | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,7 @@ def measure_file(job: FrameJob) -> FrameResult:
     board = read_board(job.board_file)
     camera = _camera(job.camera_file)
     frame = read_frame(job.frame_file, camera, index=job.index)
+    frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
     size_px = (frame.shape[1], frame.shape[0])
     placement = place(board, size_px, camera.optics, job.how, side=job.side, top=job.top, file=str(job.frame_file))
     readings = [*measure_zones(frame, board, placement, job.conditions)]
@@ -119,7 +124,7 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
 
     inputs = _inputs(result.job)
     return {
-        "irspot": version(),
+        "irspot": __version__,
         "method": METHOD,
         "settings": settings,
         "inputs": {file.name: file_digest(file) for file in inputs},

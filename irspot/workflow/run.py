@@ -15,7 +15,7 @@ from irspot.constants import METHOD
 from irspot.errors import Problem
 from irspot.results import Row
 from irspot.study import BadRun, Run, Study
-from irspot.version import version
+from irspot.version import __version__
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
@@ -263,7 +263,7 @@ def results_document(
 
     base = study.file.parent
     return {
-        "irspot": version(),
+        "irspot": __version__,
         "method": METHOD,
         "study": {"title": study.title, "file": study.file.name},
         "settings": settings,
