@@ -6,7 +6,15 @@ Examples
 --------
 >>> import irspot
 >>> camera = irspot.read_camera("sample_images/camera.toml")
->>> board = irspot.read_board("sample_images/boards/k7.toml")
+>>> board = irspot.read_board("sample_images/boards/t3.toml")
+>>> frame = irspot.read_frame("sample_images/frames/t3-stock-front.tiff", camera)
+>>> corners = [(97.3, 481.6), (543.3, 485.1), (541.8, 44.1), (105.5, 40.8)]
+>>> placement = irspot.place(frame, board, top="up", corners_px=corners)
+>>> readings = irspot.measure(frame, board, placement, ambient_degc=21.2, reflected_degc=22.2)
+>>> [(r.zone, r.verdict) for r in readings][:2]
+[('ps-left', 'usable'), ('ps-top', 'usable')]
+>>> 60.0 < readings[0].max_degc < 80.0
+True
 """
 
 from __future__ import annotations
