@@ -99,8 +99,9 @@ def _signs(xy_mm: FloatArray, xy_px: FloatArray) -> NDArray[np.int64]:
 
 
 def _triples(count: int) -> NDArray[np.int64]:
-    # Many points (a finely drawn outline) are thinned evenly: the triangles grow with the third power.
-    chosen = np.unique(np.linspace(0, count - 1, min(count, _MOST_POINTS)).round().astype(np.int64))
+    # Many points (a finely drawn outline) are thinned evenly: the triangles grow with the third power. The places are
+    # one or more apart, so that no two round to the same point.
+    chosen = np.linspace(0, count - 1, min(count, _MOST_POINTS)).round().astype(np.int64)
     return chosen[np.array(list(combinations(range(len(chosen)), 3)), dtype=np.int64)]
 
 
