@@ -7,7 +7,8 @@
     ├── FileInvalid             a board, camera or study file has problems (it lists them all)
     ├── FrameUnreadable         a frame file cannot be read as declared
     │   ├── UnitImplausible     its numbers do not fit the declared unit
-    │   └── FrameTooLarge       more pixels than the cap allows
+    │   ├── FrameTooLarge       more pixels than the cap allows
+    │   └── BarRefused          a picture's colour bar, or the numbers on it, cannot be taken for certain
     ├── PlacementRefused        the board was not placed, with the reason
     ├── NotYet                  a key of the format whose use is still to be built
     ├── OutputRefused           writing would lose or overwrite something
@@ -180,6 +181,26 @@ class FrameTooLarge(FrameUnreadable):
     """A frame has more pixels than the cap allows."""
 
     code = "frame-too-large"
+
+
+class BarRefused(FrameUnreadable):
+    """A picture's colour bar, or the numbers on it, cannot be taken for certain.
+
+    Parameters
+    ----------
+    message : str
+        The reason.
+    cause : str, optional
+        One word for programs: ``none``, ``two``, ``contrast``, ``hidden``, ``labels``, ...
+    file, key, found, wanted, hint : str, optional
+        See `Problem`.
+    """
+
+    code = "bar-refused"
+
+    def __init__(self, message: str, *, cause: str = "none", **details: str) -> None:
+        super().__init__(message, **details)
+        self.cause = cause
 
 
 class PlacementRefused(IrspotError):

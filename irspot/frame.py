@@ -38,6 +38,10 @@ class Frame:
         Flags that every reading of this frame carries.
     clipped : ndarray of bool, shape (rows, columns), or None
         Pixels known to stand at the upper end of what could be recorded, where the stored numbers no longer tell.
+    clipped_low : ndarray of bool, shape (rows, columns), or None
+        The same at the lower end.
+    u_decode_k : ndarray of float32, shape (rows, columns), or None
+        Standard uncertainty of each pixel's decoding from a colour-mapped picture, as radiance temperature.
     """
 
     stored: NDArray[Any]
@@ -50,6 +54,8 @@ class Frame:
     noise_k: float | None = None
     flags: tuple[str, ...] = ()
     clipped: NDArray[np.bool_] | None = None
+    clipped_low: NDArray[np.bool_] | None = None
+    u_decode_k: NDArray[np.float32] | None = None
 
     def __post_init__(self) -> None:
         if self.stored.ndim != 2:
