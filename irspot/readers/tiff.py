@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import logging
+import math
 import re
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any, Final
+
+import numpy as np
 
 from irspot.camera import Camera
 from irspot.errors import FrameUnreadable, IrspotError
@@ -86,8 +89,9 @@ class TiffFrames:
             segments = _check(page, self.source.camera, size, name)
             check_streams(page, segments, file, name)
             stored = page.asarray(maxworkers=1)
-            taken, notes = _taken(page), _notes(page)
-        return finish(stored, self.source, index, taken=taken, notes=notes)
+            taken, notes, record = _taken(page), _notes(page), _record(page)
+        frame = finish(stored, self.source, index, taken=taken, notes=notes)
+        return _as_decoded(frame, record) if self.source.self_described else frame
 
 
 def _check(page: Any, camera: Camera, size: int, name: str) -> Segments:
@@ -143,6 +147,24 @@ def _record(page: Any) -> dict[str, Any]:
         return {}
     record = found.get("irspot") if isinstance(found, dict) else None
     return record if isinstance(record, dict) else {}
+
+
+def _as_decoded(frame: Frame, record: dict[str, Any]) -> Frame:
+    """Give a frame that was decoded from a picture back its decoding uncertainty and its clipped ends."""
+    u_k, low, high = (_number(record.get(name)) for name in ("u_decode_k", "low_degc", "high_degc"))
+    if u_k is None or u_k < 0.0:
+        return frame
+    return replace(
+        frame,
+        u_decode_k=np.full(frame.shape, u_k, np.float32),
+        clipped=None if high is None else frame.stored >= np.float32(high),
+        clipped_low=None if low is None else frame.stored <= np.float32(low),
+    )
+
+
+def _number(value: object) -> float | None:
+    usable = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    return float(value) if usable else None  # type: ignore[arg-type]
 
 
 def _says_degc(page: Any, name: str) -> bool:
