@@ -146,7 +146,18 @@ class Accuracy:
 
 @dataclass(frozen=True, slots=True)
 class Colorbar:
-    """Where a colour-mapped frame carries its colour bar, for cameras that always draw it in one place."""
+    """Where a colour-mapped frame carries its colour bar, for cameras that always draw it in one place.
+
+    Parameters
+    ----------
+    bar_px : tuple of int or None
+        ``(x0, y0, x1, y1)``, ends exclusive.
+    low_end : {"top", "bottom", "left", "right"} or None
+    ticks : tuple of (float, float)
+        ``(place, degC)``, places from 0 at the low end to 1 at the high end; empty where the numbers change.
+    ignore_px : tuple of tuple of int
+        Boxes that hold no picture: logos, clocks.
+    """
 
     bar_px: tuple[int, int, int, int] | None = None
     low_end: Literal["top", "bottom", "left", "right"] | None = None
@@ -200,6 +211,11 @@ class Camera:
     def storing_degc(self) -> Camera:
         """Give the same camera for a frame whose numbers already are radiance temperatures in °C."""
         return replace(self, signal=Signal(unit="degC"), declared=True)
+
+    def showing_degc(self) -> Camera:
+        """Give the same camera for a picture whose colours stood for °C under the settings it had applied."""
+        signal = Signal(unit="degC", settings=self.signal.settings)
+        return replace(self, signal=signal, declared=True)
 
 
 NO_CAMERA = Camera(declared=False)

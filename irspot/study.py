@@ -15,6 +15,8 @@ from irspot.errors import Problem
 from irspot.placing import AUTO, HowToPlace, ImageSide
 
 PowerPoint = Literal["wall", "supply", "package"]
+ColorScaleWish = tuple[float, float] | Literal["printed"]
+"""Numbers of a colour bar: its ends in °C, or to be read from the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +98,8 @@ class Run:
     recording : bool
         Whether several files are frames of one recording rather than stills.
     readout : Readout
+    color_scale_degc : tuple of float, "printed", or None
+        Numbers of the colour bar of colour-mapped frames; None leaves them to the camera file.
     frame_interval_s : float or None
         Where frames carry no time.
     ambient_degc, u_ambient_k : float or None, float
@@ -125,6 +129,7 @@ class Run:
     top: ImageSide | None = None
     recording: bool = False
     readout: Readout = DEFAULT_READOUT
+    color_scale_degc: ColorScaleWish | None = None
     frame_interval_s: float | None = None
     ambient_degc: float | None = None
     u_ambient_k: float = DEFAULT_U_AMBIENT_K

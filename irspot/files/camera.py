@@ -12,8 +12,8 @@ from irspot.camera import Accuracy, Band, Camera, Optics, RawLayout, Settings, S
 from irspot.constants import ZERO_DEGC_KELVIN
 from irspot.errors import Problem
 from irspot.files.camera_keys import CAMERA
+from irspot.files.colorbar import colorbar_of
 from irspot.files.findings import Findings, Loc, show, unique_ids
-from irspot.files.not_yet import CAMERA_NOT_YET, report_not_yet
 from irspot.files.toml import load
 from irspot.files.validate import sound_part
 
@@ -54,7 +54,6 @@ def camera_of(document: dict[str, Any], findings: Findings, fallback_name: str =
         With everything that is wrong.
     """
     table = sound_part(document, CAMERA, findings)
-    report_not_yet(table, CAMERA_NOT_YET, findings)
     signal = _signal(table.get("signal", {}), findings)
     band = _band(table.get("band", {}), findings)
     optics = _optics(table.get("optics", {}), findings)
@@ -62,6 +61,7 @@ def camera_of(document: dict[str, Any], findings: Findings, fallback_name: str =
     accuracy = _accuracy(base, ("accuracy",), findings)
     ranges = _ranges(table.get("range", []), base, findings)
     dead_px = _dead_pixels(table.get("pixels", {}), optics, findings)
+    colorbar = colorbar_of(table["colorbar"], findings) if "colorbar" in table else None
     findings.refuse_if_broken()
     raw = RawLayout(**table["raw"]) if "raw" in table else None
     return Camera(
@@ -73,6 +73,7 @@ def camera_of(document: dict[str, Any], findings: Findings, fallback_name: str =
         accuracy=accuracy,
         ranges=ranges,
         dead_px=dead_px,
+        colorbar=colorbar,
         declared="signal" in table,  # without it, frames must say themselves what their numbers are
     )
 

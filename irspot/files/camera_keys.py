@@ -92,7 +92,7 @@ _COLORBAR: Final = Table(
     {
         "bar_px": whole_numbers("Place of the colour bar.", 4, "[x0, y0, x1, y1], ends exclusive"),
         "low_end": choice("End of the bar that stands for the low temperature.", "top", "bottom", "left", "right"),
-        "ticks": rows("Places of printed numbers along the bar.", 2, "[[px, °C], ...]"),
+        "ticks": rows("Numbers of the bar: places from 0 (low end) to 1, and °C.", 2, "[[place, °C], ...]"),
         "ignore_px": whole_rows("Parts of the frame that hold no picture.", 4, "[[x0, y0, x1, y1], ...]"),
     }
 )

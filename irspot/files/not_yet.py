@@ -17,10 +17,6 @@ BOARD_NOT_YET: Final[Mapping[str, str]] = {
     "reference": "holding the camera against a patch of known temperature",
 }
 
-CAMERA_NOT_YET: Final[Mapping[str, str]] = {
-    "colorbar": "colour-mapped frames",
-}
-
 STUDY_NOT_YET: Final[Mapping[str, str]] = {
     "previous": "joining earlier studies",
     "reference_board": "joining earlier studies",
@@ -30,7 +26,6 @@ STUDY_NOT_YET: Final[Mapping[str, str]] = {
 RUN_NOT_YET: Final[Mapping[str, str]] = {
     "sample_s": "readings over the time of a recording",
     "steady_rule": "judging steady state",
-    "color_scale_degc": "colour-mapped frames",
     "cold_frame": "correcting by a frame of the cold board",
     "emissivity_map": "an emissivity for every pixel",
     "thermocouple_log": "thermocouples",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -16,7 +16,7 @@ from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
 from irspot.files.study_keys import RUN_DEFAULTS
 from irspot.placing import AutoPlacement, CornersPx, HowToPlace, PointsPx
-from irspot.study import BadRun, Load, Readout, Run, StudyBoard
+from irspot.study import BadRun, ColorScaleWish, Load, Readout, Run, StudyBoard
 
 PLACEMENT_KEYS: Final = ("placement", "corners_px", "points_px")
 LEAST_POINTS: Final = 4
@@ -117,9 +117,19 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         placement=placement,
         recording=_is_recording(table),
         readout=readout,
+        color_scale_degc=_color_scale(keys.get("color_scale_degc")),
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )
+
+
+def _color_scale(value: str | Sequence[float] | None) -> ColorScaleWish | None:
+    if value is None:
+        return None
+    if isinstance(value, str):
+        return "printed"  # the one word the key takes
+    low, high = value
+    return float(low), float(high)
 
 
 def with_defaults(table: Mapping[str, Any], defaults: Mapping[str, Any]) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from irspot.camera import Accuracy, Band, RawLayout, Settings
+from irspot.camera import Accuracy, Band, Colorbar, RawLayout, Settings
 from irspot.files import camera_problems, read_camera
 from tests.files import samples
 
@@ -114,7 +114,13 @@ def test_sakuma_hattori(tmp_path):
         ("", {"range": [{"id": "a"}, {"id": "A"}]}, "range[1].id", "taken"),
         ("pixels", {"dead_px": [[640, 3]]}, "pixels.dead_px[0]", "outside the image"),
         ("pixels", {"dead_px": [[1, -3]]}, "pixels.dead_px[0][1]", "too small"),
-        ("", {"colorbar": {"bar_px": [1, 2, 3, 4]}}, "colorbar", "not yet"),
+        ("", {"colorbar": {"bar_px": [9, 2, 3, 4]}}, "colorbar.bar_px", "is no box"),
+        ("", {"colorbar": {"bar_px": [1, 2, 9, 200], "low_end": "left"}}, "colorbar.low_end", "contradicts"),
+        ("", {"colorbar": {"low_end": "below"}}, "colorbar.low_end", "words accepted"),
+        ("", {"colorbar": {"ticks": [[0.0, 20.0]]}}, "colorbar.ticks", "one tick"),
+        ("", {"colorbar": {"ticks": [[0.0, 20.0], [1.5, 40.0]]}}, "colorbar.ticks[1]", "from 0"),
+        ("", {"colorbar": {"ticks": [[0.0, 40.0], [1.0, 20.0]]}}, "colorbar.ticks[1]", "must rise"),
+        ("", {"colorbar": {"ignore_px": [[1, 2, 1, 4]]}}, "colorbar.ignore_px[0]", "is no box"),
         ("", {"sigma": 3}, "sigma", "unknown"),
     ],
 )
@@ -122,3 +128,12 @@ def test_wrong_cameras_are_refused(tmp_path, table, changes, key, says):
     problems = camera_problems(samples.save(tmp_path / "c.toml", samples.camera(table, **changes)))
     assert [(p.severity, p.key) for p in problems] == [("error", key)], [str(p) for p in problems]
     assert says in problems[0].message
+
+
+def test_a_colour_bar_is_taken_as_it_stands(tmp_path):
+    table = {"bar_px": [600, 40, 620, 440], "low_end": "bottom", "ticks": [[0, 20], [0.5, 50], [1, 90]]}
+    table["ignore_px"] = [[0, 0, 90, 30]]
+    camera = read_camera(samples.save(tmp_path / "c.toml", samples.camera("", colorbar=table)))
+    assert camera.colorbar == Colorbar(
+        (600, 40, 620, 440), "bottom", ((0.0, 20.0), (0.5, 50.0), (1.0, 90.0)), ((0, 0, 90, 30),)
+    )

@@ -157,7 +157,6 @@ def test_a_wrong_run_is_bad_and_takes_no_other_down(tmp_path, run, changes, key,
 LATER = {
     "sample_s": 10.0,
     "steady_rule": "2 K/h",
-    "color_scale_degc": "printed",
     "cold_frame": "frames/cold.tiff",
     "emissivity_map": {"frame": "e.tiff", "temperature_degc": 45.0, "u_k": 0.5, "reflected_degc": 22.0},
     "thermocouple_log": "l.csv",
@@ -281,3 +280,9 @@ def test_a_frame_in_two_runs_is_warned_of(tmp_path):
     (problem,) = study.problems
     assert (problem.severity, problem.key) == ("warning", "run[1].frames")
     assert "'k7-10.tiff' is a frame of run 'first' too" in problem.message
+
+
+@pytest.mark.parametrize(("given", "taken"), [("printed", "printed"), ([20, 95.5], (20.0, 95.5)), (None, None)])
+def test_the_numbers_of_a_colour_bar(tmp_path, given, taken):
+    study = read(tmp_path, samples.study(0, **({"color_scale_degc": given} if given else {})))
+    assert study.runs[0].color_scale_degc == taken
