@@ -256,7 +256,7 @@ def _across_of_mask(mask: BoolArray) -> float:
         return 0.0
     padded = np.pad(mask.astype(np.uint8), 1)
     # From a centre to the nearest centre outside is half a pixel further than to the border between them.
-    return 2.0 * float(cv2.distanceTransform(padded, cv2.DIST_L2, 5).max()) - 1.0
+    return 2.0 * float(cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE).max()) - 1.0
 
 
 def _frozen(box: Box, mask: BoolArray, across: float, in_frame: InFrame) -> ZonePixels:
