@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,16 +52,29 @@ class Applied:
         )
         return np.asarray(surface, dtype=np.float32)
 
-    def sensitivities(self, radiance_degc: float, band: Band) -> Sensitivities:
-        """Derivatives of the surface temperature with respect to everything applied."""
-        return sensitivities(
-            radiance_degc,
-            emissivity=self.emissivity,
-            reflected_degc=self.reflected_degc,
-            transmission=self.transmission,
-            window_degc=self.window_degc,
-            band=band,
-        )
+
+def sensitivities_of(applied: Sequence[Applied], radiance_degc: Sequence[float], band: Band) -> Sensitivities:
+    """Derivatives of surface temperatures with respect to everything applied, one radiance temperature for each.
+
+    Parameters
+    ----------
+    applied : sequence of Applied
+    radiance_degc : sequence of float
+    band : Band
+
+    Returns
+    -------
+    Sensitivities
+        Of arrays of that length.
+    """
+    return sensitivities(
+        radiance_degc,
+        emissivity=[each.emissivity for each in applied],
+        reflected_degc=[each.reflected_degc for each in applied],
+        transmission=[each.transmission for each in applied],
+        window_degc=[each.window_degc for each in applied],
+        band=band,
+    )
 
 
 def applied_to(zone: Zone, conditions: Conditions) -> Applied:

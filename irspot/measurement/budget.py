@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from irspot.camera import Accuracy, Band
-from irspot.measurement.applied import Applied
+from irspot.measurement.applied import Applied, sensitivities_of
 from irspot.uncertain import Term, combined, expanded, from_bound
 
 
@@ -18,35 +20,49 @@ def limit_k(accuracy: Accuracy, radiance_degc: float) -> float:
     return max(accuracy.limit_k, accuracy.limit_relative * abs(radiance_degc))
 
 
-def budget(radiance_degc: float, applied: Applied, accuracy: Accuracy, noise_k: float, band: Band) -> tuple[Term, ...]:
-    """List the terms behind a surface temperature.
+def budgets(
+    radiance_degc: Sequence[float], applied: Sequence[Applied], accuracy: Accuracy, noise_k: float, band: Band
+) -> tuple[tuple[Term, ...], ...]:
+    """List the terms behind surface temperatures.
 
     Parameters
     ----------
-    radiance_degc : float
-        Radiance temperature of the pixel.
-    applied : Applied
+    radiance_degc : sequence of float
+        Radiance temperature of a pixel of each zone.
+    applied : sequence of Applied
+        To each zone.
     accuracy : Accuracy
     noise_k : float
-        Standard deviation of the pixel.
+        Standard deviation of a pixel.
     band : Band
 
     Returns
     -------
-    tuple of Term
-        Sensitivities in K per unit of each input, those of the camera on radiance temperature.
+    tuple of tuple of Term
+        Of each zone; sensitivities in K per unit of each input, those of the camera on radiance temperature.
     """
-    slope = applied.sensitivities(radiance_degc, band)
-    to_radiance = float(slope.to_radiance_temperature)
-    bound = from_bound(limit_k(accuracy, radiance_degc))
-    return (
-        Term("camera limit", bound, to_radiance, shared="session", rectangular=True),
-        Term("repeatability", accuracy.repeatability_k, to_radiance, shared="frame"),
-        Term("noise", noise_k, to_radiance),
-        Term("emissivity", applied.u_emissivity, float(slope.to_emissivity)),
-        Term("reflected temperature", applied.u_reflected_k, float(slope.to_reflected), shared="frame"),
-        Term("transmission", applied.u_transmission, float(slope.to_transmission), shared="frame"),
-        Term("window temperature", applied.u_window_k, float(slope.to_window), shared="frame"),
+    slopes = sensitivities_of(applied, radiance_degc, band)
+    each = zip(
+        radiance_degc,
+        applied,
+        slopes.to_radiance_temperature.tolist(),
+        slopes.to_emissivity.tolist(),
+        slopes.to_reflected.tolist(),
+        slopes.to_transmission.tolist(),
+        slopes.to_window.tolist(),
+        strict=True,
+    )
+    return tuple(
+        (
+            Term("camera limit", from_bound(limit_k(accuracy, degc)), to_radiance, shared="session", rectangular=True),
+            Term("repeatability", accuracy.repeatability_k, to_radiance, shared="frame"),
+            Term("noise", noise_k, to_radiance),
+            Term("emissivity", how.u_emissivity, to_emissivity),
+            Term("reflected temperature", how.u_reflected_k, to_reflected, shared="frame"),
+            Term("transmission", how.u_transmission, to_transmission, shared="frame"),
+            Term("window temperature", how.u_window_k, to_window, shared="frame"),
+        )
+        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window in each
     )
 
 

@@ -15,7 +15,14 @@ from irspot.measurement.applied import applied_to
 from irspot.measurement.geometry import check_shape, geometry_of
 from irspot.measurement.hot_spot import window
 from irspot.measurement.pixels import Pixels, pixels_of
-from irspot.measurement.readings import View, blank_reading, elsewhere_zone, flagged, with_place, with_uncertainty
+from irspot.measurement.readings import (
+    View,
+    blank_reading,
+    elsewhere_zone,
+    flagged,
+    place_of,
+    with_uncertainties,
+)
 from irspot.measurement.statistics import mean
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_pixels
 from irspot.registration.placement import Placement
@@ -67,8 +74,9 @@ def measure_at(
         blank_reading(zone, frame, conditions),
         emissivity=applied.emissivity,
         reflected_degc=applied.reflected_degc,
+        **place_of(float(column), float(row), placement),
     )
-    reading = with_place(flagged(blank, flags), float(column), float(row), placement)
+    reading = flagged(blank, flags)
     if not sound:
         return reading
     around, allowed = window(view.pixels.radiance_degc, view.pixels.sound, row, column, 1)
@@ -85,7 +93,7 @@ def measure_at(
     )
     if np.isnan(value):
         return flagged(reading, ["impossible-radiance"])
-    return with_uncertainty(reading, float(around[1, 1]), applied, view)
+    return with_uncertainties([reading], [float(around[1, 1])], [applied], view)[0]
 
 
 def surface_map(frame: Frame, board: Board, placement: Placement | None, conditions: Conditions) -> NDArray[np.float32]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from irspot.conditions import Conditions
 from irspot.flags import sorted_flags, verdict_of
 from irspot.frame import Frame
 from irspot.measurement.applied import Applied, applied_to
-from irspot.measurement.budget import budget, expanded_k
+from irspot.measurement.budget import budgets, expanded_k
 from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
 from irspot.measurement.pixels import Pixels, pixels_of
@@ -21,6 +22,7 @@ from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_pixels, flags_of_zone
 from irspot.registration.placement import Placement
 from irspot.results import NAN, Reading
+from irspot.uncertain import Term
 
 BoolArray = NDArray[np.bool_]
 
@@ -47,12 +49,14 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
         If the frame is not of the placement's size.
     """
     check_shape(frame.shape, placement, frame.name)
-    geometry = geometry_of(board, placement)
     view = View(frame, pixels_of(frame), placement, conditions)
-    zones = board.zones_of(placement.side)
-    readings = tuple(measure_zone(zone, where, view) for zone, where in zip(zones, geometry.zones, strict=True))
-    elsewhere = measure_zone(elsewhere_zone(board, placement.side), geometry.elsewhere, view)
-    return (*readings, _compared(elsewhere, readings))
+    zones = (*board.zones_of(placement.side), elsewhere_zone(board, placement.side))
+    applied = tuple(applied_to(zone, conditions) for zone in zones)
+    places = geometry_of(board, placement).all
+    found = [measure_zone(*each, view) for each in zip(zones, places, applied, strict=True)]
+    readings, hottest_degc = zip(*found, strict=True)
+    *of_zones, elsewhere = with_uncertainties(readings, hottest_degc, applied, view)
+    return (*of_zones, _compared(elsewhere, of_zones))
 
 
 def unplaced_readings(frame: Frame, board: Board, side: Side, conditions: Conditions) -> tuple[Reading, ...]:
@@ -93,34 +97,57 @@ def flagged(reading: Reading, flags: Iterable[str]) -> Reading:
     return replace(reading, flags=names, verdict=verdict_of(names))
 
 
-def measure_zone(zone: Zone, where: ZonePixels, view: View) -> Reading:
-    """Measure one zone.
+class Figures(TypedDict, total=False):
+    """What the pixels of a zone say, by fields of `Reading`; empty where no pixel says anything."""
+
+    max_degc: float
+    pixel_max_degc: float
+    peak3x3_degc: float
+    mean_degc: float
+    p95_degc: float
+    hot_x_px: float
+    hot_y_px: float
+    hot_x_mm: float
+    hot_y_mm: float
+
+
+def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) -> tuple[Reading, float]:
+    """Measure one zone, all but its uncertainty.
 
     Parameters
     ----------
     zone : Zone
     where : ZonePixels
+    applied : Applied
     view : View
+
+    Returns
+    -------
+    Reading
+    float
+        Radiance temperature of the maximum, which its uncertainty depends on; NaN where there is none.
     """
-    part = where.slices
-    sound = view.pixels.sound[part] & where.mask
+    sound = view.pixels.sound[where.slices] & where.mask
     count = int(np.count_nonzero(sound))
-    applied = applied_to(zone, view.conditions)
-    flags = (
+    flags = [
         *flags_of_frame(view.frame, view.conditions),
         *applied.flags,
         *flags_of_zone(zone, where, count > 0),
-        *flags_of_pixels(view.pixels, part, where.mask),
-    )
-    blank = replace(
+        *flags_of_pixels(view.pixels, where.slices, where.mask),
+    ]
+    figures, hottest_degc = _figures(zone, where, sound, applied, view, flags) if count else (Figures(), NAN)
+    names = sorted_flags(flags)
+    reading = replace(
         blank_reading(zone, view.frame, view.conditions),
+        flags=names,
+        verdict=verdict_of(names),
         pixels=count,
         across_px=where.across_px,
         emissivity=applied.emissivity,
         reflected_degc=applied.reflected_degc,
+        **figures,
     )
-    reading = flagged(blank, flags)
-    return _with_figures(reading, where, sound, applied, view) if count else reading
+    return reading, hottest_degc
 
 
 def blank_reading(zone: Zone, frame: Frame, conditions: Conditions) -> Reading:
@@ -140,7 +167,10 @@ def blank_reading(zone: Zone, frame: Frame, conditions: Conditions) -> Reading:
     )
 
 
-def _with_figures(reading: Reading, where: ZonePixels, sound: BoolArray, applied: Applied, view: View) -> Reading:
+def _figures(
+    zone: Zone, where: ZonePixels, sound: BoolArray, applied: Applied, view: View, flags: list[str]
+) -> tuple[Figures, float]:
+    """Give the figures and the radiance temperature of the maximum; what they show is added to the flags."""
     radiance = view.pixels.radiance_degc[where.slices]
     surface = applied.surface(radiance[sound], view.frame.camera.band)
     index, maximum = hottest(surface)
@@ -150,10 +180,9 @@ def _with_figures(reading: Reading, where: ZonePixels, sound: BoolArray, applied
     if (impossible := np.isnan(surface)).any():
         possible = sound.copy()
         possible[sound] = ~impossible
-        reading = flagged(reading, ["impossible-radiance"])
+        flags.append("impossible-radiance")
     peak = peak_3x3(flat, possible)
-    reading = replace(
-        reading,
+    figures = Figures(
         max_degc=maximum,
         pixel_max_degc=maximum,
         peak3x3_degc=peak,
@@ -161,48 +190,68 @@ def _with_figures(reading: Reading, where: ZonePixels, sound: BoolArray, applied
         p95_degc=percentile(surface, 0.95),
     )
     if index < 0:
-        return reading
+        return figures, NAN
+    if np.isnan(peak):
+        flags.append("no-3x3-block")
     row, column = divmod(int(np.flatnonzero(sound)[index]), sound.shape[1])
-    reading = flagged(reading, ["no-3x3-block"] if np.isnan(peak) else [])
-    reading = _with_place(reading, where, sound, row, column, view)
-    return with_uncertainty(reading, float(radiance[row, column]), applied, view)
-
-
-def _with_place(reading: Reading, where: ZonePixels, sound: BoolArray, row: int, column: int, view: View) -> Reading:
-    """Add the place of the maximum; `row` and `column` count within the zone's box."""
-    pixels, (row0, _, column0, _) = view.pixels, where.box
-    radiance = pixels.radiance_degc[where.slices]
-    x, y = sub_pixel(radiance, sound, row, column)
-    x_px, y_px = column0 + x, row0 + y
-    around, around_sound = window(pixels.radiance_degc, pixels.sound, row0 + row, column0 + column, 2)
-    inside = window(radiance, where.mask, row, column, 2)[1]
     # `elsewhere` ends at the zones, which are mostly hotter: that its heat continues there says nothing.
-    outwards = reading.zone != ELSEWHERE and continues_outside(around, around_sound, inside, pixels.noise_k)
-    return with_place(flagged(reading, ["peak-continues-outside"] if outwards else []), x_px, y_px, view.placement)
+    if zone.id != ELSEWHERE and _goes_on(where, row, column, view):
+        flags.append("peak-continues-outside")
+    x, y = sub_pixel(radiance, sound, row, column)
+    figures |= place_of(where.box[2] + x, where.box[0] + y, view.placement)
+    return figures, float(radiance[row, column])
 
 
-def with_place(reading: Reading, x_px: float, y_px: float, placement: Placement) -> Reading:
-    """Add a place in the frame, and where it is on the board."""
+def _goes_on(where: ZonePixels, row: int, column: int, view: View) -> bool:
+    """Say whether it is hotter still outside the zone; `row` and `column` count within the zone's box."""
+    pixels, (row0, _, column0, _) = view.pixels, where.box
+    around, sound = window(pixels.radiance_degc, pixels.sound, row0 + row, column0 + column, 2)
+    inside = window(pixels.radiance_degc[where.slices], where.mask, row, column, 2)[1]
+    return continues_outside(around, sound, inside, pixels.noise_k)
+
+
+def place_of(x_px: float, y_px: float, placement: Placement) -> Figures:
+    """Give a place in the frame, and where it is on the board."""
     x_mm, y_mm = placement.to_mm(np.array([[x_px, y_px]]))[0]
-    return replace(reading, hot_x_px=x_px, hot_y_px=y_px, hot_x_mm=float(x_mm), hot_y_mm=float(y_mm))
+    return Figures(hot_x_px=x_px, hot_y_px=y_px, hot_x_mm=float(x_mm), hot_y_mm=float(y_mm))
 
 
-def with_uncertainty(reading: Reading, radiance_degc: float, applied: Applied, view: View) -> Reading:
-    """Add the budget of the maximum, and the rise over ambient with its own uncertainty."""
-    camera, conditions = view.frame.camera, view.conditions
-    terms = budget(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band)
-    reading = replace(reading, budget=terms, U_max_k=expanded_k(terms))
-    if conditions.ambient_degc is None:
-        return reading
-    return replace(
-        reading,
-        rise_k=reading.max_degc - conditions.ambient_degc,
-        # A reflected temperature assumed from the ambient is treated as independent of it: it is only a guess.
-        U_rise_k=expanded_k(terms, conditions.u_ambient_k),
+def with_uncertainties(
+    readings: Sequence[Reading], radiance_degc: Sequence[float], applied: Sequence[Applied], view: View
+) -> tuple[Reading, ...]:
+    """Add the budget of each maximum, and the rise over ambient with its own uncertainty.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+    radiance_degc : sequence of float
+        Radiance temperature of each one's maximum; a reading with NaN here stays as it is.
+    applied : sequence of Applied
+        To each reading.
+    view : View
+    """
+    camera = view.frame.camera
+    terms = budgets(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band)
+    return tuple(
+        reading if np.isnan(degc) else _with_budget(reading, budget, view.conditions)
+        for reading, degc, budget in zip(readings, radiance_degc, terms, strict=True)
     )
 
 
-def _compared(elsewhere: Reading, zones: tuple[Reading, ...]) -> Reading:
+def _with_budget(reading: Reading, budget: tuple[Term, ...], conditions: Conditions) -> Reading:
+    if conditions.ambient_degc is None:
+        return replace(reading, budget=budget, U_max_k=expanded_k(budget))
+    return replace(
+        reading,
+        budget=budget,
+        U_max_k=expanded_k(budget),
+        rise_k=reading.max_degc - conditions.ambient_degc,
+        # A reflected temperature assumed from the ambient is treated as independent of it: it is only a guess.
+        U_rise_k=expanded_k(budget, conditions.u_ambient_k),
+    )
+
+
+def _compared(elsewhere: Reading, zones: Sequence[Reading]) -> Reading:
     """Flag `elsewhere` where it is hotter than every zone that could be measured."""
     known = [reading.max_degc for reading in zones if not np.isnan(reading.max_degc)]
     return flagged(elsewhere, ["elsewhere-hottest"] if known and elsewhere.max_degc > max(known) else [])

@@ -14,6 +14,7 @@ radiance. float32 temperatures give float32 ones, everything else float64.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -245,8 +246,13 @@ def _uniform(
     table: BandTable, reflected_degc: ArrayLike, transmission: ArrayLike, window_degc: ArrayLike
 ) -> _Uniform | None:
     """Terms of the model without the emissivity, if they are the same for all pixels."""
-    if any(np.size(value) != 1 for value in (reflected_degc, transmission, window_degc)):
-        return None
+    values = [np.asarray(value, dtype=np.float64) for value in (reflected_degc, transmission, window_degc)]
+    return _shared(table, *(value.item() for value in values)) if all(value.size == 1 for value in values) else None
+
+
+@lru_cache(maxsize=64)
+def _shared(table: BandTable, reflected_degc: float, transmission: float, window_degc: float) -> _Uniform:
+    # Kept, since the zones of a frame mostly share their surroundings.
     reflected, background, passed = _terms(table, 1.0, reflected_degc, transmission, window_degc)
     return _Uniform(reflected.item(), background.item(), passed.item())
 
