@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.registration.placement import Placement
-from irspot.shapes import Circle, Polygon, Shape
+from irspot.shapes import Circle, Polygon, Shape, following
 
 FloatArray = NDArray[np.float64]
 
@@ -97,15 +97,15 @@ def _ellipse_width(circle: Circle, matrix: FloatArray) -> float:
 
 
 def _convex(ring: FloatArray) -> bool:
-    edge = np.roll(ring, -1, axis=0) - ring
-    following = np.roll(edge, -1, axis=0)
-    turn = edge[:, 0] * following[:, 1] - edge[:, 1] * following[:, 0]
+    edge = following(ring) - ring
+    turned = following(edge)
+    turn = edge[:, 0] * turned[:, 1] - edge[:, 1] * turned[:, 0]
     return bool(np.all(turn > 0.0) or np.all(turn < 0.0))
 
 
 def _convex_inscribed(ring: FloatArray) -> float:
     """Largest inscribed circle of a convex polygon: it touches three edges and crosses none."""
-    edge = np.roll(ring, -1, axis=0) - ring
+    edge = following(ring) - ring
     normal = np.column_stack([-edge[:, 1], edge[:, 0]]) / np.hypot(*edge.T)[:, None]
     if float(np.mean((ring.mean(axis=0) - ring)[0] @ normal[0])) < 0.0:
         normal = -normal
@@ -148,7 +148,7 @@ def _room(places: FloatArray, rings: list[FloatArray]) -> FloatArray:
 
 
 def _distance_and_side(places: FloatArray, ring: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    edge_x, edge_y = (np.roll(ring, -1, axis=0) - ring).T
+    edge_x, edge_y = (following(ring) - ring).T
     x, y = places[:, :1] - ring[:, 0], places[:, 1:] - ring[:, 1]
     share = (x * edge_x + y * edge_y) / np.maximum(edge_x * edge_x + edge_y * edge_y, 1e-300)
     share = np.minimum(np.maximum(share, 0.0), 1.0)
