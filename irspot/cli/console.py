@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 from collections.abc import Iterable, Sequence
+from typing import TextIO
 
 import click
 
@@ -36,13 +39,27 @@ def show_problems(problems: Iterable[Problem]) -> None:
     """Print problems on stderr, one a line."""
     for problem in problems:
         kind = "warning" if problem.severity == "warning" else "error"
-        click.echo(f"irspot: {kind}: {problem}", err=True)
+        say(f"irspot: {kind}: {problem}")
 
 
 def show_progress(done: int, total: int, name: str) -> None:
     """Say on stderr how far long work is: one line that renews itself on a terminal, plain lines in a log."""
     if not sys.stderr.isatty():
-        click.echo(f"{done}/{total} {name}", err=True)
+        say(f"{done}/{total} {name}")
         return
     columns = 60
-    click.echo(f"\r{done}/{total} {name[:columns]:<{columns}}", nl=done == total, err=True)
+    say(f"\r{done}/{total} {name[:columns]:<{columns}}", nl=done == total)
+
+
+def say(message: str, *, nl: bool = True) -> None:
+    """Print a message on stderr. That nobody reads it any more is no reason to give up the work it tells of."""
+    try:
+        click.echo(message, nl=nl, err=True)
+    except OSError:
+        silence(sys.stderr)
+
+
+def silence(stream: TextIO) -> None:
+    """Lead a stream that can no longer be written to nowhere, so that nothing more is flushed to it."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -20,15 +20,15 @@ def command(directory: Path) -> None:
     Example:
       irspot demo demo
     """
-    from irspot.cli.console import show_problems, show_progress, show_rows
+    from irspot.cli.console import say, show_problems, show_progress, show_rows
     from irspot.workflow.demo import write_demo
     from irspot.workflow.run import run_study
 
-    click.echo(f"making invented boards and frames in {directory}", err=True)
+    say(f"making invented boards and frames in {directory}")
     study = write_demo(directory)
     result = run_study(study, directory / "out", progress=show_progress)
     show_problems(result.problems)
     show_rows(result.rows, with_run=True)
-    click.echo(f"study {study}, results in {directory / 'out'}, pictures in {directory / 'out' / 'pictures'}", err=True)
+    say(f"study {study}, results in {directory / 'out'}, pictures in {directory / 'out' / 'pictures'}")
     if result.problems:
         raise SystemExit(1)

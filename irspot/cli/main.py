@@ -9,7 +9,6 @@ from __future__ import annotations
 import atexit
 import gc
 import importlib
-import os
 import sys
 from typing import Any, Final
 
@@ -35,6 +34,11 @@ COMMANDS: Final[dict[str, str]] = {
 
 class LazyGroup(click.Group):
     """A group that imports a command when it is used, not before."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Note whether JSON is wanted: arguments can be wrong before the command's own option is looked at."""
+        ctx.meta["irspot.json"] = "--json" in args
+        return super().parse_args(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Name the commands, in the order of the work."""
@@ -72,10 +76,12 @@ class LazyGroup(click.Group):
         except IrspotError as error:
             report_refusal(error, as_json=bool(ctx.meta.get("irspot.json")))
             ctx.exit(error.exit_status)
-        except BrokenPipeError:
-            # The reader of the pipe went away; what it wanted it has. Nothing further may be flushed to it.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            ctx.exit(0)
+        except click.UsageError as error:
+            if ctx.meta.get("irspot.json"):
+                _print_error_object("usage", "", _option_of(error), error.format_message())
+            raise
+        except OSError as error:
+            ctx.exit(_given_up(error))
         except MemoryError:
             click.echo("irspot: not enough memory for this job; try smaller frames or fewer at once", err=True)
             ctx.exit(1)
@@ -83,13 +89,36 @@ class LazyGroup(click.Group):
 
 def report_refusal(error: IrspotError, *, as_json: bool) -> None:
     """Print an error: one line a problem on stderr, and with ``--json`` an error object on stdout."""
-    if as_json:
-        import json
+    from irspot.cli.console import say
 
-        body = {"code": error.code, "file": error.file, "key": error.key, "message": str(error)}
-        click.echo(json.dumps({"error": body}, ensure_ascii=False, allow_nan=False))
+    if as_json:
+        _print_error_object(error.code, error.file, error.key, str(error))
     for line in str(error).splitlines():
-        click.echo(f"irspot: {line}", err=True)
+        say(f"irspot: {line}")
+
+
+def _print_error_object(code: str, file: str, key: str, message: str) -> None:
+    import json
+
+    body = {"code": code, "file": file, "key": key, "message": message}
+    click.echo(json.dumps({"error": body}, ensure_ascii=False, allow_nan=False))
+
+
+def _option_of(error: click.UsageError) -> str:
+    parameter = getattr(error, "param", None)
+    return max(parameter.opts, key=len) if isinstance(parameter, click.Option) else ""
+
+
+def _given_up(error: OSError) -> int:
+    """Give the exit status where results could not be printed; nothing further may be flushed there."""
+    from irspot.cli.console import say, silence
+
+    silence(sys.stdout)
+    if isinstance(error, BrokenPipeError):  # the reader of the pipe went away; what it wanted it has
+        return 0
+    named = f"{error.filename}: " if error.filename else ""
+    say(f"irspot: {named}cannot be read or written: {error.strerror or error}")
+    return 1
 
 
 def _print_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:

@@ -60,7 +60,7 @@ def command(**options: Any) -> None:
       irspot measure k7.tiff --board k7.toml --camera camera.toml \\
         --corners-px "82,430 560,441 548,60 90,52" --ambient-degc 21.3 -o out
     """
-    from irspot.cli.console import show_rows
+    from irspot.cli.console import say, show_rows
     from irspot.workflow.one_frame import frame_document, measure_file, write_frame
 
     folder: Path | None = options["output"]
@@ -69,7 +69,7 @@ def command(**options: Any) -> None:
         written = write_frame(
             result, folder, scale_degc=options["scale_degc"], cmap=options["cmap"], size=options["size"]
         )
-        click.echo(f"wrote {', '.join(written)} in {folder}", err=True)
+        say(f"wrote {', '.join(written)} in {folder}")
     if options["as_json"]:
         from irspot.exports.json_results import dumps
 

@@ -20,9 +20,10 @@ def command(directory: Path) -> None:
     Example:
       irspot new my-study
     """
+    from irspot.cli.console import say
     from irspot.workflow.new_study import write_templates
 
     files = write_templates(directory)
     for path in files:
         click.echo(path)
-    click.echo(f"edit the files, put frames into {directory / 'frames'}, then: irspot check {files[0]}", err=True)
+    say(f"edit the files, put frames into {directory / 'frames'}, then: irspot check {files[0]}")

@@ -26,7 +26,7 @@ def command(study: Path, output: Path, size: tuple[int, int], cmap: str, no_pict
     Example:
       irspot run study.toml -o out
     """
-    from irspot.cli.console import show_problems, show_progress, show_rows
+    from irspot.cli.console import say, show_problems, show_progress, show_rows
     from irspot.workflow.run import run_study
 
     result = run_study(study, output, size=size, cmap=cmap, pictures=not no_pictures, progress=show_progress)
@@ -36,6 +36,6 @@ def command(study: Path, output: Path, size: tuple[int, int], cmap: str, no_pict
         click.echo((result.folder / "results.json").read_bytes(), nl=False)
     else:
         show_rows(result.rows, with_run=True)
-    click.echo(f"{len(result.rows)} rows of {len(result.study.runs)} runs in {output}", err=True)
+    say(f"{len(result.rows)} rows of {len(result.study.runs)} runs in {output}")
     if result.problems:
         raise SystemExit(1)
