@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.camera import Camera
 from irspot.errors import FrameUnreadable
 from irspot.frame import Frame, FrameSource
 from irspot.study import Readout
@@ -61,8 +62,8 @@ def readout_frame(
     Raises
     ------
     FrameUnreadable
-        If the readout is in seconds and neither the frames nor the run say when they were taken, or frames differ
-        in size.
+        If the readout is in seconds and neither the frames nor the run say when they were taken, frames are not in
+        the order of their times, or frames differ in size.
     """
     first, short = first_of_readout(source, readout, frame_interval_s, name)
     last = source.frame(source.count - 1)
@@ -70,7 +71,7 @@ def readout_frame(
     count = source.count - first
     averaged = Frame(
         mean,
-        last.camera.storing_degc(),
+        _storing_degc(last.camera),
         name,
         time_utc=last.time_utc,
         time_local=last.time_local,
@@ -83,10 +84,17 @@ def readout_frame(
     return averaged if utc_offset is None else averaged.with_utc_offset(utc_offset)
 
 
+def _storing_degc(camera: Camera) -> Camera:
+    """Give the camera for averaged temperatures; where a calibration says how far it is good, that is kept."""
+    from irspot.radiometry import range_degc
+
+    return replace(camera.storing_degc(), accuracy=replace(camera.accuracy, range_degc=range_degc(camera)))
+
+
 def _average(
     source: FrameSource, indices: range, shape: tuple[int, int], name: str
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
-    from irspot.radiometry import radiance_temperature
+    from irspot.radiometry import radiance_temperature, range_degc
 
     total = np.zeros(shape, np.float64)
     clipped = np.zeros(shape, np.bool_)
@@ -96,9 +104,12 @@ def _average(
             raise FrameUnreadable(
                 "its frames differ in size", file=name, key=f"frame {index}", found=str(frame.shape), wanted=str(shape)
             )
-        total += radiance_temperature(frame)
+        degc = radiance_temperature(frame)
+        total += degc
         if frame.stored.dtype.kind in "iu":
             clipped |= frame.stored == np.iinfo(frame.stored.dtype).max
+        if (span := range_degc(frame.camera)) is not None:
+            clipped |= degc >= np.float32(span[1])
     return (total / len(indices)).astype(np.float32), clipped
 
 
@@ -118,6 +129,13 @@ def first_of_readout(
             hint="give frame_interval_s, or readout = 'all' or a count of frames",
         )
     assert readout.last_s is not None
+    if (backwards := np.diff(seconds) < 0.0).any():
+        raise FrameUnreadable(
+            "its frames are not in the order of their times, so the last seconds cannot be found",
+            file=name,
+            key=f"frame {int(np.argmax(backwards)) + 1}",
+            hint="rename the files so that they sort by time, or give readout = 'all' or a count of frames",
+        )
     wanted_from = seconds[-1] - readout.last_s
     # Half a frame of grace: 60 s at one frame a second is 60 frames, whichever way their stamps were rounded.
     first = int(np.searchsorted(seconds, wanted_from + 1e-9, side="right"))
@@ -127,18 +145,27 @@ def first_of_readout(
 def relative_times_s(source: FrameSource, frame_interval_s: float | None) -> NDArray[np.float64] | None:
     """Give seconds from the first frame, from the frames' own times or else from the interval.
 
+    One time for all frames (a file stamped once) is as good as none where there is an interval.
+
     Returns
     -------
     ndarray, shape (count,), or None
         None where nothing says when the frames were taken.
     """
-    if frame_interval_s is not None:
+    if frame_interval_s is not None and not _clock_runs(source.frame(0), source.frame(source.count - 1)):
         return np.arange(source.count, dtype=np.float64) * float(frame_interval_s)
     frames = [source.frame(index) for index in range(source.count)]
     for stamps in ([f.time_utc for f in frames], [f.time_local for f in frames]):
         if all(stamp is not None for stamp in stamps):
             return _seconds([stamp for stamp in stamps if stamp is not None])
     return None
+
+
+def _clock_runs(first: Frame, last: Frame) -> bool:
+    """Say whether frames carry times that tell them apart."""
+    if first.time_utc is not None and last.time_utc is not None:
+        return first.time_utc != last.time_utc
+    return first.time_local is not None and last.time_local is not None and first.time_local != last.time_local
 
 
 def _seconds(stamps: Sequence[datetime]) -> NDArray[np.float64]:

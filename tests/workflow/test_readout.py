@@ -53,6 +53,23 @@ def test_seconds_without_any_clock_are_refused_and_an_interval_helps() -> None:
     assert np.allclose(relative_times_s(silent, 0.5), np.arange(10) * 0.5)
 
 
+def test_frames_own_times_count_before_the_interval() -> None:
+    assert np.allclose(relative_times_s(recording(5, 2.5), 1.0), np.arange(5) * 2.5)
+    assert first_of_readout(recording(100, 2.0), Readout(last_s=60.0), 1.0, "rec") == (70, False)
+
+
+def test_one_time_for_all_frames_leaves_the_interval() -> None:
+    assert np.allclose(relative_times_s(recording(5, 0.0), 0.5), np.arange(5) * 0.5)
+
+
+def test_times_that_run_backwards_are_refused() -> None:
+    joined = Joined((recording(3), recording(3)))
+    with pytest.raises(FrameUnreadable, match=r"frame 3: .*order of their times") as refusal:
+        first_of_readout(joined, Readout(last_s=2.0), None, "rec")
+    assert refusal.value.hint
+    assert first_of_readout(joined, Readout(last_frames=2), None, "rec") == (4, False)
+
+
 def test_the_readout_is_the_mean_with_less_noise_and_the_last_time() -> None:
     frame = readout_frame(recording(100), Readout(last_frames=4), None, None, "rec.tiff")
     counts = 30_000 + 10 * np.arange(96, 100)
@@ -78,6 +95,26 @@ def test_clipping_and_missing_pixels_of_any_frame_are_remembered() -> None:
         FrameList(tuple(Frame(a, degc, "x") for a in holes)), Readout(everything=True), None, None, "rec"
     )
     assert np.argwhere(np.isnan(frame.stored)).tolist() == [[1, 0]]
+
+
+def test_a_pixel_beyond_the_range_in_one_frame_is_known_as_clipped() -> None:
+    camera = Camera(name="c", accuracy=Accuracy(range_degc=(-20.0, 150.0), assumed=False))
+    stack = [np.full((2, 3), 30.0, np.float32) for _ in range(3)]
+    stack[1][1, 2] = 150.0
+    frames = FrameList(tuple(Frame(a, camera, "x") for a in stack))
+    frame = readout_frame(frames, Readout(everything=True), None, None, "rec")
+    assert frame.stored[1, 2] == pytest.approx(70.0)
+    assert frame.clipped is not None
+    assert np.argwhere(frame.clipped).tolist() == [[1, 2]]
+
+
+def test_an_average_of_counts_keeps_the_end_of_their_calibration() -> None:
+    camera = Camera(name="c", signal=Signal(unit="counts", points_degc=((9000, 10.0), (16500, 120.0))))
+    frames = FrameList(tuple(Frame(np.full((2, 2), n, np.uint16), camera, "x") for n in (16400, 16900)))
+    frame = readout_frame(frames, Readout(everything=True), None, None, "rec")
+    assert frame.camera.accuracy.range_degc == (10.0, 120.0)
+    assert frame.clipped is not None
+    assert frame.clipped.all()
 
 
 def test_a_local_clock_is_completed_by_the_studys_offset() -> None:
