@@ -46,6 +46,8 @@ def clipped_pixels(
     sound: BoolArray,
     range_degc: tuple[float, float] | None,
     known: BoolArray | None = None,
+    *,
+    falling: bool = False,
 ) -> Clipped:
     """Find the clipped pixels of a frame.
 
@@ -60,9 +62,11 @@ def clipped_pixels(
         What the camera is made or calibrated for.
     known : ndarray of bool or None
         Pixels known to be at the upper end, where the stored numbers no longer tell (an averaged readout).
+    falling : bool
+        Whether larger stored numbers mean colder places.
     """
-    high = [at_type_end(stored, upper=True), plateau(stored, sound), known]
-    low = [at_type_end(stored, upper=False)]
+    high = [at_type_end(stored, upper=not falling), plateau(radiance_degc if falling else stored, sound), known]
+    low = [at_type_end(stored, upper=falling)]
     beyond = None
     if range_degc is not None:
         # The range in the frame's own precision: 150.0 stored as float32 is at the end, not beyond it.

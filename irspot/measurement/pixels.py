@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from irspot.frame import Frame
 from irspot.measurement.clipping import Clipped, clipped_pixels
 from irspot.measurement.dead_pixels import declared_dead, found_dead
-from irspot.radiometry import radiance_temperature, range_degc
+from irspot.radiometry import falls, radiance_temperature, range_degc
 
 BoolArray = NDArray[np.bool_]
 
@@ -61,7 +61,7 @@ def pixels_of(frame: Frame) -> Pixels:
     noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
     found = found_dead(degc, trusted, noise_k=noise_k, blur_px=camera.optics.blur_px)
     sound = trusted & ~found
-    clipped = clipped_pixels(frame.stored, degc, sound, range_degc(camera), frame.clipped)
+    clipped = clipped_pixels(frame.stored, degc, sound, range_degc(camera), frame.clipped, falling=falls(camera.signal))
     for array in (degc, measured, declared, found, sound):
         array.flags.writeable = False
     return Pixels(degc, measured, declared, found, sound, clipped, noise_k)

@@ -8,7 +8,7 @@ from irspot.radiometry.model import (
     sensitivities,
     surface_temperature,
 )
-from irspot.radiometry.signal import radiance_temperature, range_degc
+from irspot.radiometry.signal import falls, radiance_temperature, range_degc
 from irspot.radiometry.stored import stored_to_surface
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "Sensitivities",
     "apparent_temperature",
     "band_table",
+    "falls",
     "impossible",
     "radiance_temperature",
     "range_degc",

@@ -106,6 +106,19 @@ def linear_degc(signal: Signal) -> tuple[float, float]:
     return signal.scale * kelvins, signal.offset * kelvins + _ZERO_OF_UNIT_DEGC[signal.unit]
 
 
+def falls(signal: Signal) -> bool:
+    """Say whether larger stored numbers mean colder places.
+
+    Examples
+    --------
+    >>> falls(Signal(unit="counts", points_degc=((9000.0, 120.0), (16500.0, 10.0)))), falls(Signal(scale=0.01))
+    (True, False)
+    """
+    if signal.points_degc and not signal.radiance:
+        return signal.points_degc[0][1] > signal.points_degc[-1][1]
+    return signal.scale < 0.0
+
+
 def range_degc(camera: Camera) -> tuple[float, float] | None:
     """Radiance temperatures the camera is good for: its declared range, else the ends of its calibration points.
 

@@ -94,7 +94,7 @@ def _storing_degc(camera: Camera) -> Camera:
 def _average(
     source: FrameSource, indices: range, shape: tuple[int, int], name: str
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
-    from irspot.radiometry import radiance_temperature, range_degc
+    from irspot.radiometry import falls, radiance_temperature, range_degc
 
     total = np.zeros(shape, np.float64)
     clipped = np.zeros(shape, np.bool_)
@@ -107,7 +107,8 @@ def _average(
         degc = radiance_temperature(frame)
         total += degc
         if frame.stored.dtype.kind in "iu":
-            clipped |= frame.stored == np.iinfo(frame.stored.dtype).max
+            ends = np.iinfo(frame.stored.dtype)
+            clipped |= frame.stored == (ends.min if falls(frame.camera.signal) else ends.max)
         if (span := range_degc(frame.camera)) is not None:
             clipped |= degc >= np.float32(span[1])
     return (total / len(indices)).astype(np.float32), clipped

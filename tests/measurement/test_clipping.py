@@ -80,6 +80,19 @@ def test_the_range_bounds_both_ways() -> None:
     assert within.high is within.low is within.beyond is None
 
 
+def test_where_numbers_fall_with_temperature_the_ends_change_places() -> None:
+    stored = np.array([[0, 300, 65_535], [0, 299, 301]], dtype=np.uint16)
+    degc = np.array([[150.0, 30.0, -20.0], [150.0, 31.0, 29.0]], dtype=np.float32)
+    found = clipped_pixels(stored, degc, all_sound(stored), None, falling=True)
+    assert np.array_equal(found.high, stored == 0)
+    assert np.array_equal(found.low, stored == 65_535)
+
+    counts = 40_000 - np.round(ramp(2, 0.2) / 0.05).astype(np.uint16)
+    cut = np.maximum(counts, 40_000 - 1180)
+    mirrored = clipped_pixels(cut, ((40_000.0 - cut) * 0.05).astype(np.float32), all_sound(cut), None, falling=True)
+    assert np.array_equal(mirrored.high, cut == 40_000 - 1180)
+
+
 def test_frames_without_a_number_are_not_clipped() -> None:
     nothing = np.full((5, 6), np.nan, dtype=np.float32)
     found = clipped_pixels(nothing, nothing, np.zeros((5, 6), dtype=bool), (-20.0, 150.0))

@@ -117,6 +117,14 @@ def test_an_average_of_counts_keeps_the_end_of_their_calibration() -> None:
     assert frame.clipped.all()
 
 
+def test_numbers_that_fall_with_temperature_are_clipped_at_their_least() -> None:
+    camera = Camera(name="c", signal=Signal(unit="counts", points_degc=((0, 200.0), (65_535, 10.0))))
+    stored = np.array([[0, 30_000, 65_535]], np.uint16)
+    frame = readout_frame(FrameList((Frame(stored, camera, "x"),)), Readout(everything=True), None, None, "rec")
+    assert frame.clipped is not None
+    assert frame.clipped.tolist() == [[True, False, False]]
+
+
 def test_a_local_clock_is_completed_by_the_studys_offset() -> None:
     local = Frame(np.zeros((2, 2), np.float32), Camera(), "x", time_local=datetime(2026, 3, 1, 12))
     frame = readout_frame(FrameList((local,)), Readout(everything=True), None, timedelta(hours=2), "x")
