@@ -41,8 +41,10 @@ def write_atomic(path: Path, data: bytes, *, overwrite: bool = True) -> None:
         with contextlib.suppress(OSError):
             if temporary:
                 os.unlink(temporary)
+        in_the_way = isinstance(error, FileExistsError | NotADirectoryError)
+        reason = "a file stands where its folder should be" if in_the_way else error.strerror or error
         raise OutputRefused(
-            f"cannot be written: {error.strerror or error}", file=str(path), hint="check the folder and free space"
+            f"cannot be written: {reason}", file=str(path), hint="check the folder and free space"
         ) from error
 
 

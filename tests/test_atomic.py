@@ -42,5 +42,5 @@ def test_a_failed_write_leaves_the_old_file_and_no_litter(tmp_path: Path, monkey
 
 def test_a_file_in_the_way_of_a_folder_is_one_line(tmp_path: Path) -> None:
     (tmp_path / "out").write_bytes(b"")
-    with pytest.raises(OutputRefused, match="cannot be written"):
+    with pytest.raises(OutputRefused, match="a file stands where its folder should be"):
         write_atomic(tmp_path / "out" / "results.csv", b"")

@@ -194,7 +194,8 @@ def _read_board(
 
 def _no_such_file(path: Path, loc: Loc, findings: Findings) -> None:
     hint = "a path is relative to the file that names it"
-    findings.error(loc, "there is no such file", found=show(str(path)), hint=hint)
+    # Not shortened: the telling part of a path is its end.
+    findings.error(loc, "there is no such file", found=f"'{path}'", hint=hint)
 
 
 def _loads(tables: Tables, findings: Findings) -> tuple[dict[str, Load], dict[str, tuple[Problem, ...]]]:

@@ -127,7 +127,7 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
         "irspot": __version__,
         "method": METHOD,
         "settings": settings,
-        "inputs": {file.name: file_digest(file) for file in inputs},
+        "inputs": {name: file_digest(file) for name, file in zip(_names_of(inputs), inputs, strict=True)},
         "frame": {
             "frame": result.frame.name,
             "time": result.frame.time_text,
@@ -188,6 +188,12 @@ def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
     last = next(i for i, reading in enumerate(readings) if reading.zone == ELSEWHERE)
     return tuple(readings[: last + 1])
+
+
+def _names_of(files: Sequence[Path]) -> list[str]:
+    """Name files by their last part, by their whole path where two share it: none may hide another."""
+    plain = [file.name for file in files]
+    return [file.name if plain.count(file.name) == 1 else file.as_posix() for file in files]
 
 
 def _inputs(job: FrameJob) -> list[Path]:

@@ -215,7 +215,7 @@ def _named(run_id: str, problems: Iterable[Problem]) -> list[Problem]:
 
     return [
         problem
-        if run_id in problem.key
+        if f"run {run_id}" in problem.key
         else replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))
         for problem in problems
     ]
@@ -270,11 +270,16 @@ def results_document(
         "inputs": _input_digests(study, results, base),
         "runs": [_run_json(run, result, base) for run, result in zip(study.runs, results, strict=True)],
         "bad_runs": [_bad_run_json(bad) for bad in study.bad_runs],
-        "problems": [str(problem).replace(str(base) + os.sep, "") for problem in problems],
+        "problems": [_without_folder(str(problem), base) for problem in problems],
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in rows],
         "outputs": outputs,
     }
+
+
+def _without_folder(text: str, base: Path) -> str:
+    """Name files from the study's folder on, wherever it lies; the working directory names them so already."""
+    return text if base == Path() else text.replace(str(base) + os.sep, "")
 
 
 def _input_digests(study: Study, results: Sequence[RunResult], base: Path) -> dict[str, str]:

@@ -61,6 +61,16 @@ def test_json_says_how_the_numbers_were_made(folder: Path) -> None:
     assert {term["name"] for term in document["rows"][0]["budget"]} >= {"camera limit", "noise", "emissivity"}
 
 
+def test_inputs_of_one_name_are_both_listed(folder: Path) -> None:
+    twin = folder / "cameras" / "w1.toml"
+    twin.parent.mkdir()
+    twin.write_bytes((folder / "camera.toml").read_bytes())
+    files = [str(folder / "frames/front-1.tiff"), "--board", str(folder / "boards/w1.toml"), "--camera", str(twin)]
+    document = json.loads(CliRunner().invoke(main, ["measure", *files, "--corners-px", CORNERS, "--json"]).stdout)
+    assert set(document["inputs"]) == {"front-1.tiff", (folder / "boards/w1.toml").as_posix(), twin.as_posix()}
+    assert len(set(document["inputs"].values())) == 3
+
+
 def test_output_folder_holds_table_picture_and_provenance(folder: Path) -> None:
     result = measure(folder, "-o", str(folder / "out"), "--size", "1280x720")
     assert result.exit_code == 0

@@ -245,3 +245,20 @@ def test_a_clock_without_a_zone_leaves_time_empty_and_says_so(tmp_path: Path) ->
     front = row(tmp_path / "out", "front-1.tiff", "ps")
     assert front["time"] == ""
     assert "time-zone-unknown" in front["flags"].split(";")
+
+
+def test_results_do_not_depend_on_how_the_study_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # A run by the name of one letter, which is part of many a key; a board outside the study's folder that is missing.
+    text = STUDY.replace('id = "w1-stock-rear"', 'id = "r"').replace(REAR_CORNERS, "[[0, 0], [9, 0], [18, 0], [27, 0]]")
+    lost = '[[board]]\nid = "w2"\nfile = "../lost/w2.toml"\n[[load]]'
+    also = '[[run]]\nboard = "w2"\nload = "stock"\nframes = "frames/rear.tiff"\n'
+    study = write_tiny(tmp_path / "s", text.replace("[[load]]", lost) + also)
+    run(study, tmp_path / "out", pictures=False)
+    monkeypatch.chdir(study.parent)
+    result = run(Path("study.toml"), tmp_path / "again", pictures=False)
+    documents = [(tmp_path / name / "results.json").read_bytes() for name in ("out", "again")]
+    assert documents[0] == documents[1]
+    refused, missing = json.loads(documents[0])["problems"]
+    assert "run r, corners_px" in refused
+    assert "'../lost/w2.toml'" in missing
+    assert len(result.problems) == 2
