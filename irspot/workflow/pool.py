@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import os
+import signal
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
 from typing import TypeVar
@@ -40,9 +42,40 @@ def executor_for(tasks: int, given: Executor | None) -> Iterator[Executor | None
     elif workers <= 1:
         yield None
     else:
-        # Spawned, not forked: OpenCV's and BLAS' threads do not survive a fork.
-        with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
+        with _pool(workers) as pool:
             yield pool
+
+
+@contextlib.contextmanager
+def _pool(workers: int) -> Iterator[Executor]:
+    """Give a pool of processes that ends at once, unfinished tasks and all, when its user is interrupted."""
+    others = set(multiprocessing.active_children())
+    # Spawned, not forked: OpenCV's and BLAS' threads do not survive a fork.
+    with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
+        try:
+            yield pool
+        except BaseException:
+            for child in set(multiprocessing.active_children()) - others:
+                child.terminate()
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+@contextlib.contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back while processes are started.
+
+    They inherit that and never see it, or each would print a traceback of its own; this process sees it afterwards
+    and ends them.
+    """
+    if sys.platform == "win32":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def run_tasks(
@@ -77,7 +110,8 @@ def run_tasks(
             _here(function, task, name, i, len(tasks), progress)
             for i, (task, name) in enumerate(zip(tasks, names, strict=True))
         ]
-    futures = _submitted(function, tasks, executor)
+    with _interrupts_held():
+        futures = _submitted(function, tasks, executor)
     numbers = {future: i for i, future in enumerate(futures)}
     for done, future in enumerate(as_completed(futures), start=1):
         progress(done, len(tasks), names[numbers[future]])
@@ -112,7 +146,9 @@ def _result(function: Callable[[T], R], task: T, future: Future[R], failed: Call
 def _alone(function: Callable[[T], R], task: T, failed: Callable[[T, str], R]) -> R:
     """Run a task again in a process of its own: a dead worker breaks its pool for innocent tasks too."""
     try:
-        with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
-            return pool.submit(function, task).result()
+        with _pool(1) as pool:
+            with _interrupts_held():
+                future = pool.submit(function, task)
+            return future.result()
     except BrokenExecutor:
         return failed(task, "its worker process ended abruptly, most likely for want of memory")

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
+import sys
+import time
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 
@@ -12,8 +16,6 @@ from irspot.workflow.pool import executor_for, run_tasks, silent
 
 
 def slow_first(task: int) -> int:
-    import time
-
     time.sleep(0.2 if task == 0 else 0.0)
     return task * task
 
@@ -64,3 +66,41 @@ def test_an_error_in_a_task_is_not_swallowed() -> None:
 
     with ThreadPoolExecutor(1) as pool, pytest.raises(ValueError, match="ours"):
         run_tasks(fails, [1], ["a"], pool, silent, reason_of)
+
+
+def linger(path: str) -> str:
+    """Come back at once with an empty path; else write the file after a long while."""
+    if path:
+        time.sleep(60.0)
+        Path(path).write_bytes(b"too late")
+    return path
+
+
+def holds_interrupts_back(_task: int) -> bool:
+    return signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+def test_an_interruption_ends_the_workers_and_is_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    files = ["", *(str(tmp_path / str(n)) for n in range(4))]
+    before = set(multiprocessing.active_children())
+
+    def interrupt(_done: int, _total: int, _name: str) -> None:
+        raise KeyboardInterrupt
+
+    def failed(task: str, _reason: str) -> str:
+        return task
+
+    with pytest.raises(KeyboardInterrupt), executor_for(2, None) as pool:
+        run_tasks(linger, files, files, pool, interrupt, failed)
+    assert set(multiprocessing.active_children()) <= before
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are held back on POSIX systems only")
+def test_workers_leave_interruptions_to_their_parent(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    with executor_for(2, None) as pool:
+        held = run_tasks(holds_interrupts_back, [1, 2], ["a", "b"], pool, silent, lambda _task, _reason: False)
+    assert held == [True, True]
+    assert not holds_interrupts_back(0)
