@@ -1,4 +1,4 @@
-"""A camera's band as a pair of formulas: radiance of a temperature, and its slope."""
+"""A camera's band as a formula: radiance of a temperature, and its slope."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from irspot.errors import IrspotError
 from irspot.radiometry import planck, sakuma_hattori
 
 FloatArray = NDArray[np.float64]
-OfTemperature = Callable[[FloatArray], FloatArray]
+OfTemperature = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 
-def formulas(band: Band) -> tuple[OfTemperature, OfTemperature]:
-    """Give radiance and slope of a band as functions of temperature.
+def formula(band: Band) -> OfTemperature:
+    """Give radiance and slope of a band as a function of temperature.
 
     Parameters
     ----------
@@ -25,8 +25,8 @@ def formulas(band: Band) -> tuple[OfTemperature, OfTemperature]:
 
     Returns
     -------
-    radiance, slope : callable
-        Of temperatures [K], giving [W m⁻² sr⁻¹] and [W m⁻² sr⁻¹ K⁻¹].
+    callable
+        Of temperatures [K], giving radiance [W m⁻² sr⁻¹] and slope [W m⁻² sr⁻¹ K⁻¹].
 
     Raises
     ------
@@ -38,18 +38,20 @@ def formulas(band: Band) -> tuple[OfTemperature, OfTemperature]:
     return _flat(band.lower_um, band.upper_um)
 
 
-def _flat(lower_um: float, upper_um: float) -> tuple[OfTemperature, OfTemperature]:
+def _flat(lower_um: float, upper_um: float) -> OfTemperature:
     if not 0.0 < lower_um < upper_um < np.inf:
         raise IrspotError(
             "the band is empty", key="band", found=f"{lower_um} to {upper_um} µm", wanted="0 < lower_um < upper_um"
         )
-    return (
-        lambda kelvin: planck.band_radiance(lower_um, upper_um, kelvin),
-        lambda kelvin: planck.band_slope(lower_um, upper_um, kelvin),
-    )
+
+    def radiance_and_slope(kelvin: FloatArray) -> tuple[FloatArray, FloatArray]:
+        radiance = planck.band_radiance(lower_um, upper_um, kelvin)
+        return radiance, planck.band_slope(lower_um, upper_um, kelvin, radiance)
+
+    return radiance_and_slope
 
 
-def _by_three_numbers(a_um: float, b_um_k: float, c: float) -> tuple[OfTemperature, OfTemperature]:
+def _by_three_numbers(a_um: float, b_um_k: float, c: float) -> OfTemperature:
     if not (0.0 < a_um < np.inf and 0.0 < c < np.inf and np.isfinite(b_um_k)):
         raise IrspotError(
             "these numbers give no rising radiance",
@@ -57,7 +59,7 @@ def _by_three_numbers(a_um: float, b_um_k: float, c: float) -> tuple[OfTemperatu
             found=f"[{a_um}, {b_um_k}, {c}]",
             wanted="[A, B, C] with A (µm) and C (W m⁻² sr⁻¹) above zero",
         )
-    return (
-        lambda kelvin: sakuma_hattori.radiance(kelvin, a_um, b_um_k, c),
-        lambda kelvin: sakuma_hattori.slope(kelvin, a_um, b_um_k, c),
+    return lambda kelvin: (
+        sakuma_hattori.radiance(kelvin, a_um, b_um_k, c),
+        sakuma_hattori.slope(kelvin, a_um, b_um_k, c),
     )

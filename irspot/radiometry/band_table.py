@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from irspot.camera import Band
 from irspot.constants import ZERO_DEGC_KELVIN
 from irspot.errors import IrspotError
-from irspot.radiometry.band import OfTemperature, formulas
+from irspot.radiometry.band import OfTemperature, formula
 from irspot.radiometry.gather import ENTRIES, high_half
 
 FloatArray = NDArray[np.float64]
@@ -177,8 +177,7 @@ def band_table(band: Band) -> BandTable:
     IrspotError
         If the band's radiance does not rise with temperature.
     """
-    radiance, slope = formulas(band)
-    knots = _knots(radiance, slope)
+    knots = _knots(formula(band))
     bright = np.flatnonzero(knots[0] > _DIMMEST)
     if not len(bright) or np.any(knots[1, bright] <= 0.0) or np.any(np.diff(knots[0, bright]) <= 0.0):
         raise IrspotError("the band has no radiance that rises with temperature", key="band", found=str(band))
@@ -186,10 +185,9 @@ def band_table(band: Band) -> BandTable:
     return BandTable(lowest, HIGHEST_DEGC, _frozen(knots), _frozen(_backward(knots[:, bright[0] :], bright[0])))
 
 
-def _knots(radiance: OfTemperature, slope: OfTemperature) -> FloatArray:
+def _knots(radiance_and_slope: OfTemperature) -> FloatArray:
     """Coefficients of the cubics that meet radiance and slope at both ends of every kelvin, shape (4, n)."""
-    kelvin = _KNOTS_DEGC + ZERO_DEGC_KELVIN
-    value, rise = np.nan_to_num(radiance(kelvin)), np.nan_to_num(slope(kelvin))
+    value, rise = (np.nan_to_num(part) for part in radiance_and_slope(_KNOTS_DEGC + ZERO_DEGC_KELVIN))
     step = np.diff(value)
     square = 3.0 * step - 2.0 * rise[:-1] - rise[1:]
     cube = rise[:-1] + rise[1:] - 2.0 * step

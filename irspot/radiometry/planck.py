@@ -124,7 +124,9 @@ def band_radiance(lower_um: float, upper_um: float, temperature_kelvin: ArrayLik
     return np.asarray(C1L_W_UM4_PER_M2_SR * (kelvin / C2_UM_K) ** 4 * share)
 
 
-def band_slope(lower_um: float, upper_um: float, temperature_kelvin: ArrayLike) -> FloatArray:
+def band_slope(
+    lower_um: float, upper_um: float, temperature_kelvin: ArrayLike, radiance: FloatArray | None = None
+) -> FloatArray:
     """Change of a flat band's radiance with temperature, dL/dT.
 
     Parameters
@@ -133,6 +135,8 @@ def band_slope(lower_um: float, upper_um: float, temperature_kelvin: ArrayLike) 
         Edges of the band. [µm]
     temperature_kelvin : array_like
         [K]
+    radiance : ndarray, optional
+        What `band_radiance` gives for the same, where it is known already. [W m⁻² sr⁻¹]
 
     Returns
     -------
@@ -151,9 +155,9 @@ def band_slope(lower_um: float, upper_um: float, temperature_kelvin: ArrayLike) 
     """
     edges = upper_um * spectral_radiance(upper_um, temperature_kelvin)
     edges = edges - lower_um * spectral_radiance(lower_um, temperature_kelvin)
-    return np.asarray(
-        (4.0 * band_radiance(lower_um, upper_um, temperature_kelvin) + edges) / _above_zero(temperature_kelvin)
-    )
+    if radiance is None:
+        radiance = band_radiance(lower_um, upper_um, temperature_kelvin)
+    return np.asarray((4.0 * radiance + edges) / _above_zero(temperature_kelvin))
 
 
 def integral_above(x: ArrayLike) -> FloatArray:
