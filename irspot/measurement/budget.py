@@ -21,7 +21,12 @@ def limit_k(accuracy: Accuracy, radiance_degc: float) -> float:
 
 
 def budgets(
-    radiance_degc: Sequence[float], applied: Sequence[Applied], accuracy: Accuracy, noise_k: float, band: Band
+    radiance_degc: Sequence[float],
+    applied: Sequence[Applied],
+    accuracy: Accuracy,
+    noise_k: float,
+    band: Band,
+    u_decode_k: Sequence[float] | None = None,
 ) -> tuple[tuple[Term, ...], ...]:
     """List the terms behind surface temperatures.
 
@@ -35,12 +40,15 @@ def budgets(
     noise_k : float
         Standard deviation of a pixel.
     band : Band
+    u_decode_k : sequence of float, optional
+        Of those pixels, where the frame was decoded from a picture.
 
     Returns
     -------
     tuple of tuple of Term
         Of each zone; sensitivities in K per unit of each input, those of the camera on radiance temperature.
     """
+    decoding = [None] * len(applied) if u_decode_k is None else u_decode_k
     slopes = sensitivities_of(applied, radiance_degc, band)
     each = zip(
         radiance_degc,
@@ -50,6 +58,7 @@ def budgets(
         slopes.to_reflected.tolist(),
         slopes.to_transmission.tolist(),
         slopes.to_window.tolist(),
+        decoding,
         strict=True,
     )
     return tuple(
@@ -61,8 +70,9 @@ def budgets(
             Term("reflected temperature", how.u_reflected_k, to_reflected, shared="frame"),
             Term("transmission", how.u_transmission, to_transmission, shared="frame"),
             Term("window temperature", how.u_window_k, to_window, shared="frame"),
+            *(() if u_k is None else (Term("decoding", u_k, to_radiance),)),
         )
-        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window in each
+        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k in each
     )
 
 

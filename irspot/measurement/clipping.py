@@ -77,6 +77,19 @@ def clipped_pixels(
     return Clipped(_either(high, sound), _either(low, sound), _either([beyond], sound))
 
 
+def declared_clipped(high: BoolArray | None, low: BoolArray | None, sound: BoolArray) -> Clipped:
+    """Take the clipped pixels of a frame decoded from a picture: the ends of its colour bar, and nothing else.
+
+    Its numbers are steps of a palette, which no rule for a sensor's numbers fits.
+
+    Parameters
+    ----------
+    high, low : ndarray of bool, shape (rows, columns), or None
+    sound : ndarray of bool, that shape
+    """
+    return Clipped(_either([high], sound), _either([low], sound), None)
+
+
 def at_type_end(stored: NDArray[Any], *, upper: bool) -> BoolArray | None:
     """Mark stored integers that are the last their type has; None for none, and for floats."""
     if stored.dtype.kind not in "iu":

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.frame import Frame
-from irspot.measurement.clipping import Clipped, clipped_pixels
+from irspot.measurement.clipping import Clipped, clipped_pixels, declared_clipped
 from irspot.measurement.dead_pixels import declared_dead, found_dead
 from irspot.radiometry import falls, radiance_temperature, range_degc
 
@@ -59,9 +59,19 @@ def pixels_of(frame: Frame) -> Pixels:
     declared = declared_dead(camera.dead_px, frame.shape)
     trusted = measured & ~declared
     noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
-    found = found_dead(degc, trusted, noise_k=noise_k, blur_px=camera.optics.blur_px)
+    if frame.u_decode_k is None:
+        found = found_dead(degc, trusted, noise_k=noise_k, blur_px=camera.optics.blur_px)
+    else:
+        found = np.zeros_like(trusted)  # a picture's pixels are not the sensor's: they were scaled and packed
     sound = trusted & ~found
-    clipped = clipped_pixels(frame.stored, degc, sound, range_degc(camera), frame.clipped, falling=falls(camera.signal))
+    clipped = _clipped(frame, degc, sound)
     for array in (degc, measured, declared, found, sound):
         array.flags.writeable = False
     return Pixels(degc, measured, declared, found, sound, clipped, noise_k)
+
+
+def _clipped(frame: Frame, degc: NDArray[np.float32], sound: BoolArray) -> Clipped:
+    if frame.u_decode_k is not None:
+        return declared_clipped(frame.clipped, frame.clipped_low, sound)
+    falling = falls(frame.camera.signal)
+    return clipped_pixels(frame.stored, degc, sound, range_degc(frame.camera), frame.clipped, falling=falling)

@@ -231,11 +231,22 @@ def with_uncertainties(
     view : View
     """
     camera = view.frame.camera
-    terms = budgets(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band)
+    u_decode_k = _decoding(view.frame, readings)
+    terms = budgets(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band, u_decode_k)
     return tuple(
         reading if np.isnan(degc) else _with_budget(reading, budget, view.conditions)
         for reading, degc, budget in zip(readings, radiance_degc, terms, strict=True)
     )
+
+
+def _decoding(frame: Frame, readings: Sequence[Reading]) -> list[float] | None:
+    """Look up how well the pixel of each maximum was decoded; None for a frame that is no picture."""
+    known = frame.u_decode_k
+    if known is None:
+        return None
+    # The sub-pixel place stays within half a pixel of the one that was read.
+    places = [(reading.hot_y_px, reading.hot_x_px) for reading in readings]
+    return [float(known[round(y), round(x)]) if np.isfinite(y) else NAN for y, x in places]
 
 
 def _with_budget(reading: Reading, budget: tuple[Term, ...], conditions: Conditions) -> Reading:
