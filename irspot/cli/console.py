@@ -24,15 +24,28 @@ def show_rows(rows: Sequence[Row], *, with_run: bool) -> None:
         Whether the table names run and frame.
     """
     if sys.stdout.isatty():
-        from rich.console import Console
-
-        from irspot.exports.terminal import results_table
-
-        Console().print(results_table(rows, with_run=with_run))
+        _show_tables(rows, with_run=with_run)
     else:
         from irspot.exports.tables import results_tsv
 
         click.echo(results_tsv(rows), nl=False)
+
+
+def _show_tables(rows: Sequence[Row], *, with_run: bool) -> None:
+    """Print the whole table where the terminal has room for its longest words, else a narrow one and the flags."""
+    from rich.console import Console
+    from rich.text import Text
+
+    from irspot.exports.terminal import flag_lines, narrow_table, results_table
+
+    console = Console()
+    whole = results_table(rows, with_run=with_run)
+    if console.measure(whole, options=console.options.update(max_width=1000)).minimum <= console.width:
+        console.print(whole)
+        return
+    console.print(narrow_table(rows, with_run=with_run))
+    for line in flag_lines(rows):
+        console.print(Text(line))
 
 
 def show_problems(problems: Iterable[Problem]) -> None:

@@ -47,6 +47,48 @@ def results_table(rows: Sequence[Row], *, with_run: bool) -> Table:
     return table
 
 
+def narrow_table(rows: Sequence[Row], *, with_run: bool) -> Table:
+    """Make the table for a narrow terminal: maximum, rise and verdict; `flag_lines` go below it.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    with_run : bool
+        Whether the run gets a column.
+
+    Returns
+    -------
+    rich.table.Table
+    """
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False)
+    for name in ("run", "zone") if with_run else ("zone",):
+        table.add_column(name, overflow="fold")
+    for name in ("max °C", "rise K"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("verdict", no_wrap=True)
+    for row in rows:
+        run = (row.label.run,) if with_run else ()
+        cells = (*run, row.reading.zone, *_figures(row.reading)[:2], row.reading.verdict)
+        table.add_row(*(Text(_printable(cell)) for cell in cells), style=_STYLES[row.reading.verdict])
+    return table
+
+
+def flag_lines(rows: Sequence[Row]) -> list[str]:
+    """Say below a table without flags which flags there are, and on which zones; one line a flag."""
+    zones = list(dict.fromkeys(row.reading.zone for row in rows))
+    flags = sorted({flag for row in rows for flag in row.reading.flags})
+    lines = []
+    for flag in flags:
+        flagged = [zone for zone in zones if any(r.reading.zone == zone and flag in r.reading.flags for r in rows)]
+        named = ", ".join(flagged) if len(flagged) < len(zones) else "every zone"
+        lines.append(_printable(f"{flag}: {named}"))
+    return lines
+
+
 _STYLES = {"usable": "", "lower bound": "yellow", "retake": "red"}
 
 

@@ -6,7 +6,7 @@ import io
 
 from rich.console import Console
 
-from irspot.exports.terminal import results_table
+from irspot.exports.terminal import flag_lines, narrow_table, results_table
 from tests.exports.test_tables import a_row
 
 
@@ -34,3 +34,16 @@ def test_a_study_names_run_and_frame() -> None:
     text = printed(a_row(), with_run=True)
     assert "k7-stock-front" in text
     assert "k7.tiff" in text
+
+
+def test_a_narrow_table_keeps_numbers_whole_and_names_flags_below() -> None:
+    stream = io.StringIO()
+    rows = [a_row(), a_row(zone="chip", verdict="usable", flags=("emissivity-assumed",))]
+    Console(file=stream, width=60, force_terminal=False).print(narrow_table(rows, with_run=False))
+    text = stream.getvalue()
+    assert "≥ 71.8" in text
+    assert "71.8 ± 1.9" in text
+    assert "…" not in text
+    lines = flag_lines(rows)
+    assert "emissivity-assumed: chip" in lines or "emissivity-assumed: every zone" in lines
+    assert [line.split(":")[0] for line in lines] == sorted({f for row in rows for f in row.reading.flags})
