@@ -131,6 +131,8 @@ def _zone(table: Mapping[str, Any], loc: Loc, outline: Polygon | None, findings:
     emissivity, u_emissivity = _emissivity(table, loc, findings)
     limit = _limit(table, loc, findings)
     exclude = _exclude(table.get("exclude", []), shape, loc, findings)
+    if "u_reflected_k" in table and "reflected_degc" not in table and not findings.broken(*loc, "reflected_degc"):
+        findings.error((*loc, "u_reflected_k"), "stands without reflected_degc")
     if shape is None or "id" not in table:
         return None
     if outline is not None:

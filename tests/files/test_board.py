@@ -98,6 +98,7 @@ def test_all_problems_are_reported_at_once(tmp_path):
         ({"rect_mm": None, "polygon_mm": [[1, 1], [9, 1], [9, float("nan")]]}, "zone[0].polygon_mm[2][1]", "finite"),
         ({"rect_mm": None, "polygon_mm": [[1, 1], [9, 1], [9, "2"]]}, "zone[0].polygon_mm[2][1]", "number"),
         ({"rect_mm": [-90, 0, 40, 40]}, "zone[0]", "outside the outline"),
+        ({"u_reflected_k": 1.0}, "zone[0].u_reflected_k", "without reflected_degc"),
         ({"exclude": [{"circle_mm": [20, 30, 1], "rect_mm": [20, 30, 1, 1]}]}, "zone[0].exclude[0]", "exactly one"),
         ({"exclude": [{"oval_mm": [20, 30, 1], "circle_mm": [20, 30, 1]}]}, "zone[0].exclude[0].oval_mm", "unknown"),
         ({"id": "Elsewhere"}, "zone[0].id", "reserved"),
