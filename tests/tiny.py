@@ -82,6 +82,7 @@ load = "stock"
 side = "front"
 frames = "frames/front-*.tiff"
 corners_px = {CORNERS}
+top = "up"
 ambient_degc = 21.5
 [[run]]
 id = "w1-stock-rear"
@@ -90,6 +91,7 @@ load = "stock"
 side = "rear"
 frames = "frames/rear.tiff"
 corners_px = {REAR_CORNERS}
+top = "up"
 ambient_degc = 21.0
 """
 

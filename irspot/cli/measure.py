@@ -46,6 +46,7 @@ from irspot.cli.options import (
 @click.option("--reflected-degc", type=FiniteType(), help="Reflected temperature, °C (crumpled foil patch).")
 @click.option("--u-reflected-k", type=FiniteType(), default=3.0, show_default=True, help="Its standard uncertainty, K.")
 @click.option("--transmission", type=FiniteType(), default=1.0, show_default=True, help="Of window and path, 0 to 1.")
+@click.option("--u-transmission", type=FiniteType(), default=0.0, show_default=True, help="Its standard uncertainty.")
 @click.option("--window-degc", type=FiniteType(), help="Temperature of the window, °C; default the ambient.")
 @click.option("--utc-offset", type=UtcOffsetType(), help="For a frame whose clock states no time zone: +02:00.")
 @click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
@@ -71,17 +72,22 @@ def _measure(options: dict[str, Any]) -> None:
 
     folder: Path | None = options["output"]
     result = measure_file(_job(options))
+    if options["corners_px"] and not options["top"]:
+        say("irspot: note: without --top nothing tells whether the corners were given one place on")
+    document = None
     if folder is not None:
-        written = write_frame(
+        document = write_frame(
             result, folder, scale_degc=options["scale_degc"], cmap=options["cmap"], size=options["size"]
         )
-        say(f"wrote {', '.join(written)} in {folder}")
-    if options["as_json"]:
+        say(f"wrote {', '.join([*document['outputs'], 'results.json'])} in {folder}")
+    if options["as_json"] and result.refusal is None:
         from irspot.exports.json_results import dumps
 
-        click.echo(dumps(frame_document(result, {}, {})), nl=False)
-    else:
+        click.echo(dumps(document or frame_document(result, {}, {})), nl=False)
+    elif not options["as_json"]:
         show_rows(result.rows, with_run=False)
+    if result.refusal is not None:
+        raise result.refusal
 
 
 def _job(options: dict[str, Any]) -> Any:
@@ -107,6 +113,7 @@ def _job(options: dict[str, Any]) -> Any:
             reflected_degc=options["reflected_degc"],
             u_reflected_k=options["u_reflected_k"],
             transmission=options["transmission"],
+            u_transmission=options["u_transmission"],
             window_degc=options["window_degc"],
         ),
     )
@@ -119,7 +126,7 @@ def _check(options: dict[str, Any]) -> None:
     for name in ("ambient_degc", "reflected_degc", "window_degc"):
         if options[name] is not None and options[name] <= -ZERO_DEGC_KELVIN:
             raise UsageError(f"--{name.replace('_', '-')} is below absolute zero", found=f"{options[name]:g} °C")
-    for name in ("u_ambient_k", "u_reflected_k"):
+    for name in ("u_ambient_k", "u_reflected_k", "u_transmission"):
         if options[name] < 0.0:
             raise UsageError(f"--{name.replace('_', '-')} must not be negative", found=f"{options[name]:g}")
     if not 0.0 < options["transmission"] <= 1.0:

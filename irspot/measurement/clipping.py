@@ -46,6 +46,7 @@ def clipped_pixels(
     sound: BoolArray,
     range_degc: tuple[float, float] | None,
     known: BoolArray | None = None,
+    known_low: BoolArray | None = None,
     *,
     falling: bool = False,
 ) -> Clipped:
@@ -60,13 +61,14 @@ def clipped_pixels(
         Others count as nothing: a dead pixel is not clipped.
     range_degc : tuple of float or None
         What the camera is made or calibrated for.
-    known : ndarray of bool or None
-        Pixels known to be at the upper end, where the stored numbers no longer tell (an averaged readout).
+    known, known_low : ndarray of bool or None
+        Pixels known to be at the upper and at the lower end, where the stored numbers no longer tell (an averaged
+        readout).
     falling : bool
         Whether larger stored numbers mean colder places.
     """
     high = [at_type_end(stored, upper=not falling), plateau(radiance_degc if falling else stored, sound), known]
-    low = [at_type_end(stored, upper=falling)]
+    low = [at_type_end(stored, upper=falling), known_low]
     beyond = None
     if range_degc is not None:
         # The range in the frame's own precision: 150.0 stored as float32 is at the end, not beyond it.

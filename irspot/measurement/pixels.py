@@ -74,4 +74,5 @@ def _clipped(frame: Frame, degc: NDArray[np.float32], sound: BoolArray) -> Clipp
     if frame.u_decode_k is not None:
         return declared_clipped(frame.clipped, frame.clipped_low, sound)
     falling = falls(frame.camera.signal)
-    return clipped_pixels(frame.stored, degc, sound, range_degc(frame.camera), frame.clipped, falling=falling)
+    span = range_degc(frame.camera)
+    return clipped_pixels(frame.stored, degc, sound, span, frame.clipped, frame.clipped_low, falling=falling)

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from irspot.constants import GOOD_PIXELS_ACROSS
 from irspot.errors import FileInvalid, IrspotError, Problem
 from irspot.flags import FLAGS
-from irspot.frame import Frame
+from irspot.frame import Frame, FrameSource
+from irspot.placing import CornersPx
 from irspot.results import Reading
 from irspot.study import Run, Study
 from irspot.workflow.measure_run import conditions_of, internal_problem, place_run
+from irspot.workflow.readout import Joined, first_of_readout
 from irspot.workflow.tasks import MeasureTask
 
 FRAMING_FLAGS = ("outside-frame", "partly-outside-frame", "no-pixels")
@@ -142,12 +145,29 @@ def _first_look(run: Run, study: Study) -> tuple[Frame | None, tuple[Reading, ..
 
     frame: Frame | None = None
     try:
-        frame = open_frames(run.frame_files[0], run.camera).frame(0)
+        sources = [open_frames(file, run.camera) for file in run.frame_files]
+        frame = sources[0].frame(0)
+        _check_readouts(run, sources)
         return frame, _readings(run, study, frame), ()
     except IrspotError as error:
         return frame, (), error.problems()
     except Exception as error:  # as when the study is run: a fault of ours in one run hides nothing about the others
         return frame, (), (internal_problem(error, run.id),)
+
+
+def _check_readouts(run: Run, sources: Sequence[FrameSource]) -> None:
+    """Find where the readout of every recording of a run begins, as the study would.
+
+    Raises
+    ------
+    FrameUnreadable
+        If nothing tells when its frames were taken.
+    """
+    if run.recording and len(sources) > 1:
+        sources = [Joined(tuple(sources))]
+    for source in sources:
+        if source.count > 1:
+            first_of_readout(source, run.readout, run.frame_interval_s, run.frame_files[0].name)
 
 
 def _readings(run: Run, study: Study, frame: Frame) -> tuple[Reading, ...]:
@@ -185,6 +205,9 @@ def _not_noted(run: Run, study: Study) -> tuple[Problem, ...]:
     if run.reflected_degc is None:
         message = "no reflected_degc, so the ambient temperature, or else 23 °C, is assumed with a wide uncertainty"
         missing.append(_warning(message, run, study, key=".reflected_degc"))
+    if isinstance(run.placement, CornersPx) and run.top is None:
+        message = "corners without top: nothing tells whether they were given one place on"
+        missing.append(_warning(message, run, study, key=".top", hint="state the image side the board's top faces"))
     return tuple(missing)
 
 

@@ -12,6 +12,7 @@ from irspot.board import Board, Side
 from irspot.camera import NO_CAMERA, Camera
 from irspot.conditions import Conditions
 from irspot.constants import METHOD
+from irspot.errors import PlacementRefused
 from irspot.frame import Frame
 from irspot.placing import HowToPlace, ImageSide
 from irspot.results import Reading, Row, RunLabel
@@ -56,13 +57,26 @@ class FrameJob:
 
 @dataclass(frozen=True, slots=True)
 class FrameResult:
-    """What one frame gave."""
+    """What one frame gave.
+
+    Parameters
+    ----------
+    job : FrameJob
+    frame : Frame
+    board : Board
+    placement : Placement or None
+        None where placing was refused; the rows then are empty.
+    rows : tuple of Row
+    refusal : PlacementRefused or None
+        Why.
+    """
 
     job: FrameJob
     frame: Frame
     board: Board
-    placement: Placement
+    placement: Placement | None
     rows: tuple[Row, ...]
+    refusal: PlacementRefused | None = None
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -80,15 +94,16 @@ def measure_file(job: FrameJob) -> FrameResult:
     Returns
     -------
     FrameResult
-        Zones in the board file's order, ``elsewhere``, then the places asked for.
+        Zones in the board file's order, ``elsewhere``, then the places asked for; where the board cannot be placed,
+        empty rows and the reason.
 
     Raises
     ------
     IrspotError
-        Whatever is wrong with a file, or the placement, in one line.
+        Whatever is wrong with a file, in one line.
     """
     from irspot.files import read_board
-    from irspot.measurement import measure_at, measure_zones
+    from irspot.measurement import measure_at, measure_zones, unplaced_readings
     from irspot.readers import read_frame
     from irspot.registration import place
 
@@ -97,10 +112,14 @@ def measure_file(job: FrameJob) -> FrameResult:
     frame = read_frame(job.frame_file, camera, index=job.index)
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
     size_px = (frame.shape[1], frame.shape[0])
-    placement = place(board, size_px, camera.optics, job.how, side=job.side, top=job.top, file=str(job.frame_file))
+    label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
+    try:
+        placement = place(board, size_px, camera.optics, job.how, side=job.side, top=job.top, file=str(job.frame_file))
+    except PlacementRefused as refusal:
+        empty = unplaced_readings(frame, board, job.side, job.conditions)
+        return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
     readings = [*measure_zones(frame, board, placement, job.conditions)]
     readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
-    label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     return FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
 
 
@@ -133,7 +152,7 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
             "time": result.frame.time_text,
             "size_px": [result.frame.shape[1], result.frame.shape[0]],
             "reader_notes": list(result.frame.notes),
-            "placement": placement_json(result.placement),
+            "placement": None if result.placement is None else placement_json(result.placement),
         },
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in result.rows],
@@ -143,8 +162,8 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
 
 def write_frame(
     result: FrameResult, folder: Path, *, scale_degc: tuple[float, float] | None, cmap: str, size: tuple[int, int]
-) -> tuple[str, ...]:
-    """Write results.csv, the picture and results.json of one frame.
+) -> dict[str, Any]:
+    """Write results.csv, the picture (where the board was placed) and results.json of one frame.
 
     Parameters
     ----------
@@ -156,15 +175,14 @@ def write_frame(
 
     Returns
     -------
-    tuple of str
-        Names of the files written.
+    dict
+        What results.json says; its ``outputs`` name the other files.
 
     Raises
     ------
     OutputRefused
         If writing would go over an input or a stranger's file.
     """
-    from irspot.api import picture
     from irspot.exports.json_results import dumps
     from irspot.exports.tables import results_csv
     from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
@@ -172,14 +190,28 @@ def write_frame(
     names = ("results.csv", f"pictures/{result.job.frame_file.stem}.png")
     refuse_inputs(folder, (*names, RESULTS), _inputs(result.job))
     refuse_strangers(folder, names)
-    zones = _zone_readings(result.readings)
-    drawn = picture(
-        result.frame, result.board, result.placement, zones, scale_degc=scale_degc, cmap=cmap, size=size
-    ).png_bytes()
-    outputs = write_set(folder, {names[0]: results_csv(result.rows), names[1]: drawn})
+    files = {names[0]: results_csv(result.rows)}
+    if result.placement is not None:
+        files[names[1]] = _picture(result, result.placement, scale_degc, cmap, size)
+    outputs = write_set(folder, files)
     settings = {"cmap": cmap, "size_px": list(size), "scale_degc": list(scale_degc) if scale_degc else "auto"}
-    finish(folder, dumps(frame_document(result, outputs, settings)))
-    return (*names, RESULTS)
+    document = frame_document(result, outputs, settings)
+    finish(folder, dumps(document))
+    return document
+
+
+def _picture(
+    result: FrameResult,
+    placement: Placement,
+    scale_degc: tuple[float, float] | None,
+    cmap: str,
+    size: tuple[int, int],
+) -> bytes:
+    from irspot.api import picture
+
+    zones = _zone_readings(result.readings)
+    drawn = picture(result.frame, result.board, placement, zones, scale_degc=scale_degc, cmap=cmap, size=size)
+    return drawn.png_bytes()
 
 
 def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:

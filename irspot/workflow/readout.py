@@ -67,7 +67,7 @@ def readout_frame(
     """
     first, short = first_of_readout(source, readout, frame_interval_s, name)
     last = source.frame(source.count - 1)
-    mean, clipped = _average(source, range(first, source.count), last.shape, name)
+    mean, clipped, clipped_low = _average(source, range(first, source.count), last.shape, name)
     count = source.count - first
     averaged = Frame(
         mean,
@@ -80,6 +80,7 @@ def readout_frame(
         noise_k=(last.noise_k or last.camera.accuracy.noise_k) / float(np.sqrt(count)),
         flags=(*last.flags, "readout-short") if short else last.flags,
         clipped=clipped,
+        clipped_low=clipped_low,
     )
     return averaged if utc_offset is None else averaged.with_utc_offset(utc_offset)
 
@@ -93,11 +94,12 @@ def _storing_degc(camera: Camera) -> Camera:
 
 def _average(
     source: FrameSource, indices: range, shape: tuple[int, int], name: str
-) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+) -> tuple[NDArray[np.float32], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Average frames; mark what was clipped in any of them, at the upper and at the lower end."""
     from irspot.radiometry import falls, radiance_temperature, range_degc
 
     total = np.zeros(shape, np.float64)
-    clipped = np.zeros(shape, np.bool_)
+    high, low = np.zeros(shape, np.bool_), np.zeros(shape, np.bool_)
     for index in indices:
         frame = source.frame(index)
         if frame.shape != shape:
@@ -108,10 +110,13 @@ def _average(
         total += degc
         if frame.stored.dtype.kind in "iu":
             ends = np.iinfo(frame.stored.dtype)
-            clipped |= frame.stored == (ends.min if falls(frame.camera.signal) else ends.max)
+            cold, hot = (ends.max, ends.min) if falls(frame.camera.signal) else (ends.min, ends.max)
+            high |= frame.stored == hot
+            low |= frame.stored == cold
         if (span := range_degc(frame.camera)) is not None:
-            clipped |= degc >= np.float32(span[1])
-    return (total / len(indices)).astype(np.float32), clipped
+            high |= degc >= np.float32(span[1])
+            low |= degc <= np.float32(span[0])
+    return (total / len(indices)).astype(np.float32), high, low
 
 
 def first_of_readout(

@@ -112,6 +112,42 @@ def test_without_points_it_says_what_to_give(folder: Path) -> None:
     assert len(result.stderr.splitlines()) == 1
 
 
+def test_a_refused_placement_leaves_empty_rows_in_table_and_files(folder: Path) -> None:
+    result = measure(folder, "-o", str(folder / "out"), corners="115,84 15,84 15,14 115,14")
+    assert result.exit_code == 1
+    assert "rear" in result.stderr
+    table = list(csv.DictReader(io.StringIO(result.stdout), delimiter="\t"))
+    assert [(row["zone"], row["verdict"], row["max_degc"]) for row in table] == [
+        ("ps", "retake", ""),
+        ("chip", "retake", ""),
+        ("elsewhere", "retake", ""),
+    ]
+    document = json.loads((folder / "out/results.json").read_text(encoding="utf-8"))
+    assert document["frame"]["placement"] is None
+    assert set(document["outputs"]) == {"results.csv"}
+    assert set(json.loads(measure(folder, "--json", corners="").stdout)) == {"error"}
+
+
+def test_corners_given_one_place_on_are_caught_by_top_and_without_it_noted(folder: Path) -> None:
+    rotated = "115,84 115,14 15,14 15,84"
+    caught = measure(folder, "--top", "up", corners=rotated)
+    assert caught.exit_code == 1
+    assert "top" in caught.stderr
+    assert "without --top" in measure(folder).stderr
+    assert "without --top" not in measure(folder, "--top", "up").stderr
+
+
+def test_json_and_files_say_the_same(folder: Path) -> None:
+    result = measure(folder, "--json", "-o", str(folder / "out"), "--size", "1280x720")
+    assert result.stdout == (folder / "out/results.json").read_text(encoding="utf-8")
+
+
+def test_an_uncertain_transmission_widens(folder: Path) -> None:
+    window = ("--transmission", "0.9", "--window-degc", "22")
+    narrow, wide = (rows(measure(folder, *window, "--u-transmission", u))[0] for u in ("0", "0.05"))
+    assert float(wide["U_max_k"]) > float(narrow["U_max_k"]) + 1.0
+
+
 def test_mirrored_corners_are_refused_with_the_side_they_look_like(folder: Path) -> None:
     result = measure(folder, corners="115,84 15,84 15,14 115,14")
     assert result.exit_code == 1

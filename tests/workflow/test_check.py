@@ -97,3 +97,20 @@ def test_values_that_do_not_fit_the_unit_are_found(tmp_path):
     report = check_study(path)
     assert report.ready == 0
     assert any("K" in p.hint or "K" in p.wanted for p in report.problems if p.severity == "error")
+
+
+def test_corners_whose_order_nothing_holds_are_warned_of(tmp_path):
+    path = write_tiny(tmp_path, STUDY.replace('top = "up"\n', "", 1))
+    assert [p.key for p in check_study(path).problems] == ["run[0].top"]
+
+
+def test_a_recording_whose_readout_cannot_be_found_is_an_error(tmp_path):
+    import numpy as np
+    import tifffile
+
+    path = write_tiny(tmp_path)
+    frame = tifffile.imread(tmp_path / "frames" / "rear.tiff")
+    tifffile.imwrite(tmp_path / "frames" / "rear.tiff", np.stack([frame] * 3), photometric="minisblack")
+    report = check_study(path)
+    assert [p.severity for p in report.problems] == ["error"]
+    assert "frame_interval_s" in str(report.problems[0])
