@@ -1,0 +1,188 @@
+"""Where a picture could have a colour bar: long stretches whose colours are constant across and change along.
+
+Everything here looks for upright bars; a lying bar is found in the transposed picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.opencv import load_cv2
+
+Planes = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
+"""Y, Cr and Cb of an upright picture, each of shape (rows, columns)."""
+
+ACROSS = 5
+"""Columns that have to agree; so the thinnest bar that is found."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """How far colours of one row of a bar may differ.
+
+    Parameters
+    ----------
+    luma, chroma : int
+        Largest less smallest of `ACROSS` columns.
+    smooth_px : int
+        Rows averaged beforehand, against compression noise; odd.
+    gap_px : int
+        Rows out of line that do not break a stretch; odd.
+    profile : float
+        By how much neighbouring colours of the bar's profile differ from noise alone.
+    """
+
+    luma: int
+    chroma: int
+    smooth_px: int
+    gap_px: int
+    profile: float
+
+
+EXACT = Tolerance(luma=1, chroma=2, smooth_px=1, gap_px=1, profile=1.5)
+"""For pictures without loss: one row of a bar has one colour."""
+
+LOSSY = Tolerance(luma=9, chroma=18, smooth_px=5, gap_px=9, profile=5.0)
+"""For JPEG. Measured on rendered bars: at quality 70 with 4:2:0, nine in ten keep 95 % of their rows within 7.4 in luma
+and 12.4 in chroma, over 5 columns and after averaging 5 rows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Neighbouring columns that agree over a range of rows; ends exclusive."""
+
+    x0: int
+    x1: int
+    y0: int
+    y1: int
+
+
+def flat_across(planes: Planes, tolerance: Tolerance) -> NDArray[np.uint8]:
+    """Mark where `ACROSS` columns around a pixel agree.
+
+    Parameters
+    ----------
+    planes : tuple of ndarray of uint8, shape (rows, columns)
+    tolerance : Tolerance
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns)
+        1 where they agree. The outermost columns compare with what lies inside.
+    """
+    cv2 = load_cv2()
+    kernel = np.ones((1, ACROSS), np.uint8)
+    flat: NDArray[np.uint8] | None = None
+    for plane, bound in zip(planes, (tolerance.luma, tolerance.chroma, tolerance.chroma), strict=True):
+        smooth = cv2.blur(plane, (1, tolerance.smooth_px)) if tolerance.smooth_px > 1 else plane
+        spread = cv2.subtract(cv2.dilate(smooth, kernel), cv2.erode(smooth, kernel))
+        within = cv2.compare(spread, float(bound), cv2.CMP_LE)
+        flat = within if flat is None else cv2.bitwise_and(flat, within)
+    if tolerance.gap_px > 1:
+        flat = cv2.morphologyEx(flat, cv2.MORPH_CLOSE, np.ones((tolerance.gap_px, 1), np.uint8))
+    return np.asarray(flat)
+
+
+def column_runs(flat: NDArray[np.uint8], planes: Planes, shortest: int, contrast: int) -> NDArray[np.intp]:
+    """Find runs down single columns that are flat across and change along.
+
+    Parameters
+    ----------
+    flat : ndarray of uint8, shape (rows, columns)
+    planes : tuple of ndarray of uint8, that shape
+    shortest : int
+        Rows.
+    contrast : int
+        Least range of luma, or of a chroma, along the run.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Column, first row, row after the last; by column.
+    """
+    rows, columns = flat.shape
+    # A row of zeros between the columns keeps runs from going on in the next one.
+    upright = np.zeros((columns, rows + 1), np.int8)
+    upright[:, :rows] = flat.T != 0
+    change = np.flatnonzero(np.diff(upright.ravel(), prepend=np.int8(0)))
+    starts, stops = change[::2], change[1::2]
+    long = stops - starts >= shortest
+    starts, stops = starts[long], stops[long]
+    if not len(starts):
+        return np.empty((0, 3), np.intp)
+    pairs = np.column_stack([starts, stops]).ravel()
+    span = np.zeros(len(starts), np.int64)
+    for plane in planes:
+        line = np.zeros((columns, rows + 1), np.uint8)
+        line[:, :rows] = plane.T
+        flatline = line.ravel()
+        high = np.maximum.reduceat(flatline, pairs)[::2].astype(np.int64)
+        low = np.minimum.reduceat(flatline, pairs)[::2]
+        span = np.maximum(span, high - low)
+    starts, stops = starts[span >= contrast], stops[span >= contrast]
+    column = starts // (rows + 1)
+    return np.column_stack([column, starts - column * (rows + 1), stops - column * (rows + 1)])
+
+
+def stretches(runs: NDArray[np.intp], columns: int) -> list[Stretch]:
+    """Join runs of neighbouring columns that overlap by two thirds.
+
+    Parameters
+    ----------
+    runs : ndarray, shape (n, 3)
+        From `column_runs`.
+    columns : int
+        Of the picture.
+
+    Returns
+    -------
+    list of Stretch
+        Columns that agreed, those at either side of the outermost run included.
+    """
+    grown: list[list[tuple[int, int, int]]] = []
+    open_groups: list[list[tuple[int, int, int]]] = []
+    for run in map(tuple, runs.tolist()):
+        open_groups = [group for group in open_groups if group[-1][0] >= run[0] - 1]
+        home = next((g for g in open_groups if g[-1][0] == run[0] - 1 and _overlap(g[-1], run) > 0.67), None)
+        if home is None:
+            home = []
+            grown.append(home)
+            open_groups.append(home)
+        home.append((run[0], run[1], run[2]))
+    half = ACROSS // 2
+    found = []
+    for group in grown:
+        first, last = max(0, group[0][0] - half), min(columns, group[-1][0] + half + 1)
+        y0, y1 = np.median(np.array(group)[:, 1:], axis=0)
+        found.append(Stretch(first, last, int(y0), int(y1)))
+    return found
+
+
+def _overlap(a: tuple[int, int, int], b: tuple[int, ...]) -> float:
+    common = min(a[2], b[2]) - max(a[1], b[1])
+    return common / max(a[2] - a[1], b[2] - b[1])
+
+
+def joined(found: list[Stretch], most_gap: float = 0.5) -> list[Stretch]:
+    """Add what stretches one below the other in the same columns make together, where noise may have torn a bar.
+
+    Parameters
+    ----------
+    found : list of Stretch
+    most_gap : float
+        Largest gap, as a share of the longer one's length.
+    """
+    together = []
+    for number, a in enumerate(found):
+        for b in found[number + 1 :]:
+            upper, lower = (a, b) if a.y0 <= b.y0 else (b, a)
+            common = min(a.x1, b.x1) - max(a.x0, b.x0)
+            gap = lower.y0 - upper.y1
+            longer = max(a.y1 - a.y0, b.y1 - b.y0)
+            if common >= 0.6 * max(a.x1 - a.x0, b.x1 - b.x0) and -0.5 * longer < gap <= most_gap * longer:
+                columns = (max(a.x0, b.x0), min(a.x1, b.x1))
+                together.append(Stretch(*columns, upper.y0, max(upper.y1, lower.y1)))
+    return found + [stretch for stretch in dict.fromkeys(together) if stretch not in found]

@@ -1,0 +1,76 @@
+"""Where a bar must end if its colours are those of a known map: for ends that fade into what surrounds them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.decoding.bar_path import cells_of, spans_of
+from irspot.decoding.named_maps import CELLS, named_maps
+
+FloatArray = NDArray[np.float64]
+
+FIT_REACH = 0.2
+"""Share of the length by which an uncertain end may move."""
+_CLOSE_RMS = 8.0
+"""Only a fit this close moves an end. Compression at quality 70 leaves 2 to 4."""
+_MISSED_RMS = 12.0
+"""Ends between which the colours are this far from every map, and close to one after moving, were not the ends."""
+
+
+def fitted_ends(
+    profile: FloatArray, flat: NDArray[np.bool_], ends: tuple[int, int], soft: tuple[bool, bool]
+) -> tuple[int, int]:
+    """Move uncertain ends to where the colours between them best agree with one of matplotlib's maps.
+
+    Parameters
+    ----------
+    profile : ndarray, shape (n, 3)
+        Longer than the bar.
+    flat : ndarray of bool, shape (n,)
+        Rows that are constant across; others cannot be the bar's.
+    ends : tuple of int
+        First row and row after the last.
+    soft : tuple of bool
+        Which of the two may move.
+
+    Returns
+    -------
+    tuple of int
+        The given ends where no map fits closely.
+    """
+    y0, y1 = ends
+    before = float(_distances(cells_of(profile[y0:y1], CELLS)[None])[0])
+    free = before > _MISSED_RMS
+    if not free and not any(soft):
+        return ends
+    reach = max(4, round(FIT_REACH * (y1 - y0)))
+    firsts = _movable(flat, y0, -1, reach) if soft[0] or free else np.array([y0])
+    lasts = _movable(flat, y1, 1, reach) if soft[1] or free else np.array([y1])
+    start, stop = (grid.ravel().astype(np.float64) for grid in np.meshgrid(firsts, lasts, indexing="ij"))
+    long = stop - start >= 0.5 * (y1 - y0)
+    start, stop = start[long], stop[long]
+    rms = _distances(spans_of(profile, start, stop, CELLS))
+    best = int(np.argmin(rms))
+    return (int(start[best]), int(stop[best])) if rms[best] <= _CLOSE_RMS else ends
+
+
+def _movable(flat: NDArray[np.bool_], end: int, outward: int, reach: int) -> NDArray[np.intp]:
+    """Give the rows an end may move to: inward freely, outward over rows that are constant across."""
+    inward = np.arange(end, end - outward * (reach + 1), -outward)
+    outside: list[int] = []
+    row = end
+    while 0 < row < len(flat) and len(outside) < reach and flat[row if outward > 0 else row - 1]:
+        row += outward
+        outside.append(row)
+    found = np.concatenate([inward, np.array(outside, np.intp)])
+    return found[(found >= 0) & (found <= len(flat))][:: max(1, reach // 40)]
+
+
+def _distances(cells: FloatArray) -> FloatArray:
+    """Root mean square distance of many cell rows (k, 17, 3) to the nearest map in either direction."""
+    _, maps = named_maps()
+    both = np.concatenate([maps, maps[:, ::-1]]).reshape(2 * len(maps), -1)
+    flat = cells.reshape(len(cells), -1)
+    squares = np.sum(flat**2, axis=1)[:, None] + np.sum(both**2, axis=1) - 2.0 * flat @ both.T
+    return np.asarray(np.sqrt(np.maximum(squares.min(axis=1), 0.0) / flat.shape[1]))
