@@ -57,7 +57,7 @@ def write_inputs(folder: Path) -> list[str]:
     return [
         str(Path(sys.executable).with_name("irspot")),
         *("measure", str(folder / "frame.tiff"), "--board", str(folder / "board.toml")),
-        *("--camera", str(folder / "camera.toml"), "--corners-px", corners, "--ambient-degc", "21"),
+        *("--camera", str(folder / "camera.toml"), "--corners-px", corners, "--top", "up", "--ambient-degc", "21"),
     ]
 
 
