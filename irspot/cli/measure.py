@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from irspot.cli.collector import paused_collector
 from irspot.cli.options import (
     FilePath,
     FiniteType,
@@ -62,11 +61,6 @@ def command(**options: Any) -> None:
       irspot measure k7.tiff --board k7.toml --camera camera.toml \\
         --corners-px "82,430 560,441 548,60 90,52" --ambient-degc 21.3 -o out
     """
-    with paused_collector():
-        _measure(options)
-
-
-def _measure(options: dict[str, Any]) -> None:
     from irspot.cli.console import say, show_rows
     from irspot.workflow.one_frame import frame_document, measure_file, write_frame
 
