@@ -1,0 +1,102 @@
+"""Which place along the bar each of its colours stands for, told more finely than to the pixel where steps show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+_MOST_LEVELS = 512
+_SAME_PACE = 0.85
+"""Spread of the colour steps, against that without the supposed levels, below which the levels are taken as real."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Levels:
+    """A bar's colours, each with its place.
+
+    Parameters
+    ----------
+    places : ndarray, shape (k,)
+        Middles of what the colours stand for, rising within 0 to 1.
+    colors : ndarray, shape (k, 3)
+    widths : ndarray, shape (k,)
+        Share of the bar that each colour stands for.
+    """
+
+    places: FloatArray
+    colors: FloatArray
+    widths: FloatArray
+
+
+def exact_levels(path_rgb: FloatArray) -> Levels:
+    """Place the colours of a bar that came through no lossy coding.
+
+    Equal colours side by side are one level, in the middle of its pixels. A bar drawn from N equal steps shows more:
+    every change of colour lies on one of N - 1 pixel edges, which fixes N and with it all places exactly; a bar
+    shorter than its N colours shows N by which of its colour steps are double.
+
+    Parameters
+    ----------
+    path_rgb : ndarray, shape (n, 3)
+
+    Returns
+    -------
+    Levels
+    """
+    length = len(path_rgb)
+    starts = np.flatnonzero(np.concatenate([[True], np.any(path_rgb[1:] != path_rgb[:-1], axis=1)]))
+    edges = np.concatenate([starts, [length]]) / length
+    colors = path_rgb[starts]
+    if len(starts) < 0.95 * length:
+        steps = _steps_on_edges(starts[1:], length)
+        if steps is not None:
+            edges[1:-1] = np.ceil(starts[1:] * steps / length - 0.5 * steps / length - 1e-9) / steps
+        return _between(edges, colors)
+    steps = _steps_by_pace(path_rgb)
+    if steps is None:
+        return _between(edges, colors)
+    level = np.floor((np.arange(length) + 0.5) * steps / length)[starts]
+    return Levels((level + 0.5) / steps, colors, np.full(len(colors), 1.0 / steps))
+
+
+def _between(edges: FloatArray, colors: FloatArray) -> Levels:
+    return Levels((edges[1:] + edges[:-1]) / 2.0, colors, np.diff(edges))
+
+
+def _steps_on_edges(changes: NDArray[np.intp], length: int) -> int | None:
+    """Find the smallest number of equal steps, each over a pixel long, on whose edges every change of colour lies.
+
+    Step m of N begins at the first pixel whose middle lies at or beyond ``m / N``.
+    """
+    if not len(changes):
+        return None
+    for steps in range(len(changes) + 1, length):
+        pixel = np.ceil(np.arange(1, steps) * length / steps - 0.5 - 1e-9).astype(np.intp)
+        if np.isin(changes, pixel).all():
+            return steps
+    return None
+
+
+def _steps_by_pace(path_rgb: FloatArray) -> int | None:
+    """Find how many equal steps a bar shorter than them was drawn from, by its double steps of colour."""
+    length = len(path_rgb)
+    pace = np.linalg.norm(np.diff(path_rgb, axis=0), axis=1)
+    plain = _unevenness(pace)
+    if plain < 0.05:
+        return None
+    found, least = None, _SAME_PACE * plain
+    for steps in range(length + 1, min(_MOST_LEVELS, 3 * length) + 1):
+        moved = np.diff(np.floor((np.arange(length) + 0.5) * steps / length))
+        spread = _unevenness(pace / moved)
+        if spread < least:
+            found, least = steps, spread
+    return found
+
+
+def _unevenness(pace: FloatArray) -> float:
+    """Root mean square change from one colour step to the next, relative to the steps."""
+    return float(np.sqrt(np.mean(np.diff(pace) ** 2)) / max(float(np.mean(pace)), 1e-9))

@@ -1,0 +1,142 @@
+"""From a pixel's colour to its place on the bar's path: a coarse search over colour cells, then projection."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.decoding.path import COARSE, SAMPLES, ColorPath
+
+F32 = NDArray[np.float32]
+U8 = NDArray[np.uint8]
+
+WEIGHTS: Final = (1.0, 0.4, 0.16, 0.064, 0.0256, 0.01, 0.004)
+"""Weights of chroma against luma that occur, by level."""
+
+_CELL_BITS: Final = 6
+_TRUST: Final = 24.0
+"""Samples that projection may move from where the search began, or from where the last projection ended."""
+
+
+def starts(colors: U8, level: U8, path: ColorPath) -> NDArray[np.intp]:
+    """Search the sample nearest to each pixel's colour cell.
+
+    Space is cut into 64 cells a channel; only cells that occur in the picture are searched.
+
+    Parameters
+    ----------
+    colors : ndarray of uint8, shape (n, 3)
+    level : ndarray of uint8, shape (n,)
+        Which of `WEIGHTS` the second and third channel have.
+    path : ColorPath
+
+    Returns
+    -------
+    ndarray of intp, shape (n,)
+        Positions on the path, in samples.
+    """
+    shift = 8 - _CELL_BITS
+    cells = (colors >> shift).astype(np.int32)
+    key = (((level.astype(np.int32) << _CELL_BITS | cells[:, 0]) << _CELL_BITS) | cells[:, 1]) << _CELL_BITS | cells[
+        :, 2
+    ]
+    size = len(WEIGHTS) << 3 * _CELL_BITS
+    occupied = np.flatnonzero(np.bincount(key, minlength=size))
+    table = np.empty(size, np.int16)
+    mask = (1 << _CELL_BITS) - 1
+    middle = np.stack([occupied >> 2 * _CELL_BITS & mask, occupied >> _CELL_BITS & mask, occupied & mask], axis=1)
+    middle = (middle << shift) + (1 << shift) / 2.0 - 0.5
+    weight = np.array(WEIGHTS)[occupied >> 3 * _CELL_BITS]
+    table[occupied] = nearest_sample(middle.astype(np.float32), weight.astype(np.float32), path)
+    return table[key].astype(np.intp)
+
+
+def nearest_sample(colors: F32, weight: F32, path: ColorPath) -> NDArray[np.intp]:
+    """Find the nearest of the path's coarse samples by trying all.
+
+    Parameters
+    ----------
+    colors : ndarray of float32, shape (n, 3)
+    weight : ndarray of float32, shape (n,)
+        Of the second and third channel.
+    path : ColorPath
+
+    Returns
+    -------
+    ndarray of intp, shape (n,)
+        In samples.
+    """
+    coarse = path.colors[::COARSE]
+    # |x - c|^2 in weighted channels is linear in these five terms of c; |x|^2 is common to all samples.
+    terms = np.stack([coarse[:, 0], coarse[:, 1], coarse[:, 2], coarse[:, 0] ** 2, np.sum(coarse[:, 1:] ** 2, axis=1)])
+    factors = np.empty((len(colors), 5), np.float32)
+    factors[:, 0] = -2.0 * colors[:, 0]
+    factors[:, 1:3] = -2.0 * weight[:, None] * colors[:, 1:]
+    factors[:, 3] = 1.0
+    factors[:, 4] = weight
+    found = np.empty(len(colors), np.intp)
+    for begin in range(0, len(colors), 4096):
+        part = slice(begin, begin + 4096)
+        found[part] = (factors[part] @ terms).argmin(axis=1)
+    return found * COARSE
+
+
+def projected(planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[np.intp], path: ColorPath) -> F32:
+    """Project colours onto the path near where the search ended, twice, so that the tangent is taken where it counts.
+
+    Parameters
+    ----------
+    planes : tuple of ndarray of float32, shape (n,)
+    weight : ndarray of float32, shape (n,), or float
+        Of the second and third plane.
+    start : ndarray of intp, shape (n,)
+    path : ColorPath
+
+    Returns
+    -------
+    ndarray of float32, shape (n,)
+        Positions in samples, within 0 to SAMPLES - 1.
+    """
+    columns = np.ascontiguousarray(np.concatenate([path.colors, path.slopes], axis=1).T)
+    at, nearest = start.astype(np.float32), start
+    for _ in range(2):
+        at = at + np.clip(_step(planes, weight, nearest, at, columns), -_TRUST, _TRUST)
+        np.clip(at, 0.0, SAMPLES - 1.0, out=at)
+        nearest = np.rint(at).astype(np.intp)
+    return at
+
+
+def _step(planes: tuple[F32, F32, F32], weight: F32 | float, nearest: NDArray[np.intp], at: F32, columns: F32) -> F32:
+    """How far the foot of the perpendicular onto the tangent lies from the current positions."""
+    along, length = np.float32(0.0), np.float32(1e-6)
+    for channel in range(3):
+        slope = np.take(columns[3 + channel], nearest)
+        off = planes[channel] - np.take(columns[channel], nearest)
+        w = np.float32(1.0) if channel == 0 else weight
+        along = along + w * slope * off
+        length = length + w * slope * slope
+    return np.asarray(along / length + nearest - at, np.float32)
+
+
+def distance(planes: tuple[F32, F32, F32], at: F32, path: ColorPath) -> tuple[F32, F32]:
+    """How far colours lie from their places on the path.
+
+    Parameters
+    ----------
+    planes : tuple of ndarray of float32, shape (n,)
+    at : ndarray of float32, shape (n,)
+        In samples.
+    path : ColorPath
+
+    Returns
+    -------
+    first : ndarray of float32, shape (n,)
+        Difference in the first channel (luma, where the path is of luma and chroma).
+    others : ndarray of float32, shape (n,)
+        Distance in the second and third channel.
+    """
+    nearest = np.rint(at).astype(np.intp)
+    off = [planes[channel] - np.take(np.ascontiguousarray(path.colors[:, channel]), nearest) for channel in range(3)]
+    return off[0], np.sqrt(off[1] ** 2 + off[2] ** 2)
