@@ -25,6 +25,8 @@ _BRIDGE = 0.12
 
 _SHARP = 6.0
 """An end is sharp where the bar differs from its flanks by this many times the profile's noise."""
+_FAINT = 40.0
+"""An end that differs from its flanks by no more than this, of 255, is left to the fit where a known map decides."""
 _RINGING = 0.3
 _MOST_RINGING = 80.0
 """Compression at quality 70 rings by up to three tenths of a step within its 8 px blocks, and by 25 of 255."""
@@ -46,7 +48,9 @@ class Extent:
         For the column outside either side: mean difference from the bar (of luma, a quarter of chroma added), and
         share of rows that do not differ. ``(inf, 0)`` at the picture's edge.
     across : float
-        Mean difference of the bar's own columns from their median.
+        Mean difference of the bar's own columns from their mean.
+    sharp : bool
+        Whether the bar ends with a clear step at both ends.
     """
 
     x0: int
@@ -56,6 +60,7 @@ class Extent:
     profile: FloatArray
     flanks: tuple[tuple[float, float], tuple[float, float]]
     across: float
+    sharp: bool = False
 
 
 def extent_of(
@@ -112,12 +117,19 @@ def fitted_extent(extent: Extent, ycc: NDArray[np.float32], rgb: NDArray[np.uint
     y0, y1 = extent.y0 - first, extent.y1 - first
     away = from_flanks(ycc[first:last], extent.x0, extent.x1, core)
     levels = (_level(away[::-1], *_flipped(len(away), y0, y1)), _level(away, y0, y1))
-    soft = tuple(level <= _SHARP * tolerance.profile for level in levels)
+    soft = tuple(level <= _FAINT for level in levels)
     profile = np.median(rgb[first:last, core].astype(np.float64), axis=1)
     flat = flat_rows(ycc[first:last, core], tolerance)
     y0, y1 = fitted_ends(profile, flat, (y0, y1), (soft[0], soft[1]))
-    inner = profile[y0:y1]
-    return replace(extent, y0=first + y0, y1=first + y1, profile=inner)
+    sharp = _ends_sharply(away, y0, y1) and _ends_sharply(away[::-1], *_flipped(len(away), y0, y1))
+    return replace(extent, y0=first + y0, y1=first + y1, profile=profile[y0:y1], sharp=sharp)
+
+
+def _ends_sharply(away: FloatArray, y0: int, y1: int) -> bool:
+    """Say whether a bar differs clearly from its flanks up to its end, and what follows does not."""
+    level = _level(away, y0, y1)
+    after = away[y1 + 1 : y1 + 4]
+    return level > _FAINT and (not len(after) or float(np.median(after)) < 0.4 * level)
 
 
 def core_columns(stretch: Stretch) -> slice:
@@ -174,7 +186,7 @@ def from_flanks(ycc: NDArray[np.float32], x0: int, x1: int, core: slice) -> Floa
     -------
     ndarray, shape (rows,)
     """
-    middle = np.median(ycc[:, core], axis=1)
+    middle = ycc[:, core].mean(axis=1)
     sides = [x for x in (x0 - 1, x1) if 0 <= x < ycc.shape[1]]
     if not sides:
         return np.zeros(len(ycc))
@@ -182,9 +194,9 @@ def from_flanks(ycc: NDArray[np.float32], x0: int, x1: int, core: slice) -> Floa
 
 
 def flat_rows(ycc: NDArray[np.float32], tolerance: Tolerance) -> NDArray[np.bool_]:
-    """Say in which rows the columns agree; twice the tolerance, for the rows that ring next to an end."""
+    """Say in which rows the columns agree: within four times the tolerance, because single rows may ring."""
     luma = ycc[..., 0]
-    return np.asarray(luma.max(axis=1) - luma.min(axis=1) <= 2.0 * tolerance.luma)
+    return np.asarray(luma.max(axis=1) - luma.min(axis=1) <= 4.0 * tolerance.luma)
 
 
 def ends_of(profile: FloatArray, away: FloatArray, changing: tuple[int, int], tolerance: Tolerance) -> tuple[int, int]:
@@ -294,8 +306,9 @@ def sides_of(
     across : float
         As in `Extent`.
     """
-    left, right = max(0, stretch.x0 - 6), min(ycc.shape[1], stretch.x1 + 6)
-    differs = difference(ycc[:, left:right], np.median(ycc[:, core], axis=1, keepdims=True))
+    margin = max(8, stretch.x1 - stretch.x0)
+    left, right = max(0, stretch.x0 - margin), min(ycc.shape[1], stretch.x1 + margin)
+    differs = difference(ycc[:, left:right], ycc[:, core].mean(axis=1, keepdims=True))
     mean = differs.mean(axis=0)
     own = float(mean[core.start - left : core.stop - left].mean())
     bound = 2.0 * own + tolerance.profile

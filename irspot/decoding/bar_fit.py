@@ -10,11 +10,11 @@ from irspot.decoding.named_maps import CELLS, named_maps
 
 FloatArray = NDArray[np.float64]
 
-FIT_REACH = 0.2
+FIT_REACH = 0.3
 """Share of the length by which an uncertain end may move."""
-_CLOSE_RMS = 8.0
+_CLOSE_RMS = 7.0
 """Only a fit this close moves an end. Compression at quality 70 leaves 2 to 4."""
-_MISSED_RMS = 12.0
+_MISSED_RMS = 4.5
 """Ends between which the colours are this far from every map, and close to one after moving, were not the ends."""
 
 
@@ -47,12 +47,25 @@ def fitted_ends(
     reach = max(4, round(FIT_REACH * (y1 - y0)))
     firsts = _movable(flat, y0, -1, reach) if soft[0] or free else np.array([y0])
     lasts = _movable(flat, y1, 1, reach) if soft[1] or free else np.array([y1])
+    stride = max(1, reach // 8)
+    coarse, _ = _best(profile, firsts[::stride], lasts[::stride], y1 - y0)
+    first_near, last_near = (
+        rows[np.abs(rows - end) <= stride] for rows, end in zip((firsts, lasts), coarse, strict=True)
+    )
+    fine, rms = _best(profile, first_near, last_near, y1 - y0)
+    return fine if rms <= _CLOSE_RMS else ends
+
+
+def _best(
+    profile: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp], length: int
+) -> tuple[tuple[int, int], float]:
+    """Give the ends, of all pairs at least half the length apart, between which a map fits best, and how closely."""
     start, stop = (grid.ravel().astype(np.float64) for grid in np.meshgrid(firsts, lasts, indexing="ij"))
-    long = stop - start >= 0.5 * (y1 - y0)
+    long = stop - start >= 0.5 * length
     start, stop = start[long], stop[long]
     rms = _distances(spans_of(profile, start, stop, CELLS))
     best = int(np.argmin(rms))
-    return (int(start[best]), int(stop[best])) if rms[best] <= _CLOSE_RMS else ends
+    return (int(start[best]), int(stop[best])), float(rms[best])
 
 
 def _movable(flat: NDArray[np.bool_], end: int, outward: int, reach: int) -> NDArray[np.intp]:
@@ -64,7 +77,7 @@ def _movable(flat: NDArray[np.bool_], end: int, outward: int, reach: int) -> NDA
         row += outward
         outside.append(row)
     found = np.concatenate([inward, np.array(outside, np.intp)])
-    return found[(found >= 0) & (found <= len(flat))][:: max(1, reach // 40)]
+    return found[(found >= 0) & (found <= len(flat))]
 
 
 def _distances(cells: FloatArray) -> FloatArray:

@@ -9,7 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.color_picture import Bar, Box, End, Rgb
-from irspot.decoding.bar_candidates import ACROSS, EXACT, LOSSY, Tolerance, column_runs, flat_across, joined, stretches
+from irspot.decoding.bar_candidates import (
+    ACROSS,
+    EXACT,
+    LOSSY,
+    Tolerance,
+    column_runs,
+    flat_across,
+    joined,
+    promising,
+    stretches,
+)
 from irspot.decoding.bar_extent import extent_of, fitted_extent
 from irspot.decoding.bar_judging import (
     LEAST_ON_PALETTE,
@@ -28,10 +38,10 @@ FloatArray = NDArray[np.float64]
 _POINT_IT_OUT = "give its place by hand: --bar-px x0,y0,x1,y1"
 _WIDEST = 0.34
 """Share of the picture's shorter side; what is wider is the picture."""
-_MOST_STRETCHES = 400
-"""Of one pass; a picture with more is striped all over, and the longest are looked at."""
+_MOST_STRETCHES = 24
+"""Of one pass; bars came among the first 12 of rendered frames."""
 _SHORTEST_RUN = 24
-_LEAST_SPAN = 14
+_LEAST_SPAN = 16
 """Of luma or chroma along a run; far below what a bar needs, so that a bar without contrast is told from none."""
 _GIVEN_ACROSS = 12.0
 """Mean difference across a bar that was pointed out, above which its box cannot be the bar's."""
@@ -135,9 +145,9 @@ def _upright_candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
     planes = tuple(cv2.split(bytes_ycc))
     runs = column_runs(flat_across(planes, tolerance), planes, _SHORTEST_RUN, _LEAST_SPAN)
     found = [s for s in stretches(runs, columns) if s.x1 - s.x0 <= _WIDEST * min(rows, columns)]
+    found = promising(found, planes[0], _MOST_STRETCHES)
     if tolerance.smooth_px > 1:
         found = joined(found)
-    found = sorted(found, key=lambda s: s.y0 - s.y1)[:_MOST_STRETCHES]
     ycc = bytes_ycc.astype(np.float32) if found else None
     candidates = []
     for stretch in found:
@@ -148,7 +158,7 @@ def _upright_candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
         if not fault and ycc is not None:
             extent = fitted_extent(extent, ycc, rgb, tolerance)
         box = (extent.x0, extent.y0, extent.x1, extent.y1)
-        candidates.append(Candidate(box, True, extent.profile, fault))
+        candidates.append(Candidate(box, True, extent.profile, fault, extent.sharp))
     return candidates
 
 
@@ -223,7 +233,7 @@ def _refuse_without_bar(candidates: list[Candidate]) -> NoReturn:
         raise BarRefused(
             "something covers a part of the colour bar", cause="hidden", found=_words(torn.box_px), hint=_POINT_IT_OUT
         )
-    faint = next((c for c in candidates if c.fault == "contrast"), None)
+    faint = next((c for c in candidates if c.fault == "contrast" and contrast(c.profile) >= _LEAST_SPAN), None)
     if faint is not None:
         raise BarRefused(
             "the colour bar's colours differ too little to be told apart",
