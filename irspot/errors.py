@@ -192,15 +192,18 @@ class BarRefused(FrameUnreadable):
         The reason.
     cause : str, optional
         One word for programs: ``none``, ``two``, ``contrast``, ``hidden``, ``labels``, ...
+    crop_png : bytes, optional
+        With ``labels``: the part of the picture that could not be read.
     file, key, found, wanted, hint : str, optional
         See `Problem`.
     """
 
     code = "bar-refused"
 
-    def __init__(self, message: str, *, cause: str = "none", **details: str) -> None:
+    def __init__(self, message: str, *, cause: str = "none", crop_png: bytes = b"", **details: str) -> None:
         super().__init__(message, **details)
         self.cause = cause
+        self.crop_png = crop_png
 
 
 class PlacementRefused(IrspotError):

@@ -12,6 +12,10 @@ _WHAT_TO_INSTALL = (
     "or replace the wheel by the one without windows: "
     "`pip uninstall opencv-python`, then `pip install opencv-python-headless`"
 )
+_REINSTALL = (
+    "opencv-python and opencv-python-headless (which the extra ocr brings along) share their files, and removing "
+    "either takes them from the other: run `pip install --force-reinstall --no-deps opencv-python`"
+)
 
 
 def load_cv2() -> ModuleType:
@@ -25,10 +29,10 @@ def load_cv2() -> ModuleType:
     Raises
     ------
     LibraryMissing
-        If it is not installed, or a system library behind it is missing, as on bare servers.
+        If it is not installed, has lost its files, or a system library behind it is missing, as on bare servers.
     """
     try:
-        return importlib.import_module("cv2")
+        module = importlib.import_module("cv2")
     except ModuleNotFoundError as error:
         if error.name != "cv2":
             raise _broken(error) from error
@@ -37,6 +41,10 @@ def load_cv2() -> ModuleType:
         ) from error
     except ImportError as error:
         raise _broken(error) from error
+    if not hasattr(module, "resize"):
+        # A folder that was left behind imports as an empty package.
+        raise LibraryMissing("OpenCV is damaged: its files are gone", found=str(list(module.__path__)), hint=_REINSTALL)
+    return module
 
 
 def _broken(error: ImportError) -> LibraryMissing:
