@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.decoding.label_ink import Region, strokes
+from irspot.decoding.label_ink import Region, plane, strokes
 from irspot.decoding.label_places import LabelBox
 from irspot.opencv import load_cv2
 
@@ -22,6 +22,9 @@ FINER = 4
 """The look is taken at four times the picture's size."""
 LEVELS = (0.35, 0.42, 0.5, 0.58, 0.65)
 """Shares of full ink at which glyphs are cut out; blurred ones touch at the first and break at the last."""
+LEAST_SEEN = 45.0
+"""Of 255, below which ink would not be found."""
+_SEEN_SHARE = 0.6
 LEAST_INK = 80.0
 """Of 255 luma, between a label and what lies behind it."""
 
@@ -90,12 +93,12 @@ def forms(region: Region, label: LabelBox) -> list[Form]:
 def ink_around(region: Region, label: LabelBox) -> tuple[FloatArray, int, int]:
     """Give a label's strokes with a margin around them, and the margin's upper left pixel."""
     margin = max(3, label.height_px // 2)
-    rows, columns = region.luma.shape
+    rows, columns = region.rgb.shape[:2]
     x0, y0 = max(0, label.box_px[0] - margin), max(0, label.box_px[1] - margin)
     x1, y1 = min(columns, label.box_px[2] + margin), min(rows, label.box_px[3] + margin)
     wide = label.widest_px
     a, b = max(0, x0 - wide), max(0, y0 - wide)
-    around = strokes(region.luma[b : y1 + wide, a : x1 + wide], label.polarity, wide)
+    around = strokes(region.rgb[b : y1 + wide, a : x1 + wide], label.ink, wide)
     return around[y0 - b : y1 - b, x0 - a : x1 - a], x0, y0
 
 
@@ -103,6 +106,33 @@ def full_ink(ink: FloatArray) -> float:
     """Give the strength of full ink: the stroke that nine tenths of the inked pixels stay below."""
     inked = ink[ink >= 0.3 * ink.max()] if ink.size else ink
     return float(np.quantile(inked, 0.9)) if inked.size else 0.0
+
+
+def could_hide(region: Region, label: LabelBox) -> bool:
+    """Say whether a glyph next to a label could go unseen, because what lies there is as light (or dark) as the ink.
+
+    Parameters
+    ----------
+    region : Region
+    label : LabelBox
+    """
+    ink, left, top = ink_around(region, label)
+    rows, columns = ink.shape
+    shown = plane(region.rgb[top : top + rows, left : left + columns], label.ink).astype(np.float32)
+    sign = 1.0 if label.ink in ("white", "light") else -1.0
+    behind = sign * shown - ink
+    level = float(np.quantile((sign * shown)[ink >= 0.7 * full_ink(ink)], 0.5))
+    seen = level - behind >= LEAST_SEEN
+    x0, y0, x1, y1 = (edge - corner for edge, corner in zip(region.bar_px, (left, top, left, top), strict=True))
+    seen[max(0, y0 - 4) : max(0, y1 + 4), max(0, x0 - 4) : max(0, x1 + 4)] = True
+    height = label.height_px
+    digits = slice(label.digits_px[0] - top, label.digits_px[1] - top)
+    near, far = max(1, round(0.15 * height)), max(3, round(0.45 * height))
+    cells = (
+        seen[digits, max(0, label.box_px[0] - left - far) : max(0, label.box_px[0] - left - near)],
+        seen[digits, label.box_px[2] - left + near : label.box_px[2] - left + far],
+    )
+    return any(cell.size > 0 and np.mean(cell) < _SEEN_SHARE for cell in cells)
 
 
 def _enlarged(ink: FloatArray) -> FloatArray:
@@ -122,8 +152,9 @@ def _glyphs(mask: NDArray[np.bool_], digits: tuple[int, int, int, int]) -> tuple
     for number in range(1, count):
         left, top, width, tall, area = stats[number].tolist()
         right, bottom = left + width, top + tall
-        if area < (0.07 * height) ** 2 or bottom < y0 - 0.2 * height or top > y1 + 0.2 * height:
-            continue
+        middle = (top + bottom) / 2.0
+        if area < (0.07 * height) ** 2 or middle < y0 - 0.05 * height or middle > y1 + 0.15 * height:
+            continue  # noise; ticks and borders above or below
         if right < x0 - 0.1 * height or left > x1 + 0.1 * height:
             continue
         kind = kind_of(width / height, (top - y0) / height, (bottom - y0) / height)

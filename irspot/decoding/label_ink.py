@@ -16,8 +16,8 @@ FloatArray = NDArray[np.float32]
 BAR_MARGIN_PX = 2
 """Painted over around the bar: the bar's end otherwise reads as a leading 1."""
 _SURROUND_PX = 6
-LUMA = (0.299, 0.587, 0.114)
-"""ITU-R BT.601, as JPEG weighs it; sharp where chroma is not."""
+Ink = Literal["white", "black", "light", "dark"]
+"""White or black, sought in the primaries; of any other colour, sought in luma (ITU-R BT.601)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,20 +28,15 @@ class Region:
     ----------
     rgb : ndarray of uint8, shape (rows, columns, 3)
         With the bar painted over.
-    luma : ndarray of float32, shape (rows, columns)
     origin_px : (int, int)
         Of its upper left pixel in the picture.
     bar_px : tuple of int
         The bar's box in the region's own px.
-    picture_px : (int, int)
-        Columns and rows of the whole picture.
     """
 
     rgb: Rgb
-    luma: FloatArray
     origin_px: tuple[int, int]
     bar_px: Box
-    picture_px: tuple[int, int]
 
     def in_picture(self, box: Box) -> Box:
         """Carry a box of the region into the picture."""
@@ -64,7 +59,7 @@ def region_around(rgb: Rgb, bar_px: Box, reach_px: int) -> Region:
     part = np.array(rgb[y0:y1, x0:x1])
     inside = (bar_px[0] - x0, bar_px[1] - y0, bar_px[2] - x0, bar_px[3] - y0)
     _paint_over(part, inside)
-    return Region(part, part.astype(np.float32) @ np.array(LUMA, np.float32), (x0, y0), inside, (columns, rows))
+    return Region(part, (x0, y0), inside)
 
 
 def _grown_within(box: Box, by_px: int, size_px: tuple[int, int]) -> Box:
@@ -89,24 +84,37 @@ def _paint_over(rgb: Rgb, bar_px: Box) -> None:
         rgb[inner[1] : inner[3], inner[0] : inner[2]] = np.rint(np.median(ring, axis=0)).astype(np.uint8)
 
 
-def strokes(luma: FloatArray, polarity: Literal["light", "dark"], widest_px: int) -> FloatArray:
+def strokes(rgb: Rgb, ink: Ink, widest_px: int) -> FloatArray:
     """Give how much each pixel stands out from anything wider than a stroke.
 
     Parameters
     ----------
-    luma : ndarray of float32, shape (rows, columns)
-        0 to 255.
-    polarity : {"light", "dark"}
+    rgb : ndarray of uint8, shape (rows, columns, 3)
+    ink : {"white", "black", "light", "dark"}
         Of the strokes, against what lies behind them.
     widest_px : int
         Strokes as wide as this, or wider, vanish.
 
     Returns
     -------
-    ndarray of float32, that shape
-        The white (or black) top-hat: the picture less its opening (its closing less the picture).
+    ndarray of float32, shape (rows, columns)
+        The white (or black) top-hat of a plane: the plane less its opening (its closing less the plane), 0 to 255.
     """
     cv2 = load_cv2()
     kernel = np.ones((widest_px, widest_px), np.uint8)
-    operation = cv2.MORPH_TOPHAT if polarity == "light" else cv2.MORPH_BLACKHAT
-    return np.asarray(cv2.morphologyEx(luma, operation, kernel), np.float32)
+    operation = cv2.MORPH_TOPHAT if ink in ("white", "light") else cv2.MORPH_BLACKHAT
+    return np.asarray(cv2.morphologyEx(plane(rgb, ink), operation, kernel), np.float32)
+
+
+def plane(rgb: Rgb, ink: Ink) -> NDArray[np.uint8]:
+    """Give the plane of a picture in which an ink stands out most.
+
+    White is high in all three primaries and a colour map's colours are low in one of them, so the least primary shows
+    white ink even where its luma is that of the colour behind; so does the greatest primary black ink.
+    """
+    cv2 = load_cv2()
+    if ink in ("light", "dark"):
+        return np.asarray(cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY))
+    red, green, blue = cv2.split(np.ascontiguousarray(rgb))
+    extreme = cv2.min if ink == "white" else cv2.max
+    return np.asarray(extreme(extreme(red, green), blue))

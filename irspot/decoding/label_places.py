@@ -14,15 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.color_picture import Box
-from irspot.decoding.label_ink import Region, strokes
+from irspot.decoding.label_ink import Ink, Region, strokes
 from irspot.opencv import load_cv2
 
 Side = Literal["before", "after", "beyond"]
-Polarity = Literal["light", "dark"]
 
 _KERNELS: tuple[tuple[int, int, int], ...] = ((9, 6, 18), (17, 17, 36), (33, 34, 72))
-"""Widest stroke, and the least and greatest height of digits it is used for, px: strokes of bold type are a fifth of the
-digits' height wide."""
+"""Widest stroke, and the least and greatest height of digits it is used for, px: strokes of bold type are a fifth of
+the digits' height wide."""
 _LEAST_CONTRAST = 45.0
 """Of 255 luma, between a stroke and what lies behind it."""
 _MOST_CANDIDATES = 40
@@ -58,7 +57,7 @@ class LabelBox:
         Of its ink, in the region's px.
     digits_px : (int, int)
         First and last row (exclusive) of its tall glyphs.
-    polarity : {"light", "dark"}
+    ink : {"white", "black", "light", "dark"}
     widest_px : int
         Widest stroke, as in `strokes`.
     side : {"before", "after", "beyond"}
@@ -71,7 +70,7 @@ class LabelBox:
 
     box_px: Box
     digits_px: tuple[int, int]
-    polarity: Polarity
+    ink: Ink
     widest_px: int
     side: Side
     centre: float
@@ -83,13 +82,14 @@ class LabelBox:
         return self.digits_px[1] - self.digits_px[0]
 
 
-def label_boxes(region: Region, low_end: str) -> list[LabelBox]:
+def label_boxes(region: Region, low_end: str, inks: Sequence[Ink]) -> list[LabelBox]:
     """Find what could be numbers beside the bar or beyond its ends.
 
     Parameters
     ----------
     region : Region
     low_end : {"top", "bottom", "left", "right"}
+    inks : sequence of {"white", "black", "light", "dark"}
 
     Returns
     -------
@@ -97,20 +97,19 @@ def label_boxes(region: Region, low_end: str) -> list[LabelBox]:
         Nearest to the bar first, at most 40.
     """
     found = []
-    for polarity in ("light", "dark"):
+    for ink in inks:
         for widest, least, most in _KERNELS:
-            ink = strokes(region.luma, polarity, widest)  # type: ignore[arg-type]
-            for line in text_lines(ink_parts(ink, region.bar_px), least, most):
-                label = _placed(line, region.bar_px, low_end, polarity, widest)  # type: ignore[arg-type]
+            for line in text_lines(ink_parts(strokes(region.rgb, ink, widest), region.bar_px), least, most):
+                label = _placed(line, region.bar_px, low_end, ink, widest)
                 if label is not None:
                     found.append(label)
     return sorted(found, key=lambda label: _gap_px(label.box_px, region.bar_px))[:_MOST_CANDIDATES]
 
 
-def ink_parts(ink: NDArray[np.float32], bar_px: Box) -> list[Part]:
+def ink_parts(inked: NDArray[np.float32], bar_px: Box) -> list[Part]:
     """Give the connected pieces of ink, without what touches the painted bar (its border and ticks)."""
     cv2 = load_cv2()
-    mask = (ink >= _LEAST_CONTRAST).astype(np.uint8)
+    mask = (inked >= _LEAST_CONTRAST).astype(np.uint8)
     _, _, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     parts = [Part(x, y, x + w, y + h, a) for x, y, w, h, a in stats[1:].tolist()]
     return [part for part in parts if part.area >= 2 and not _touches(part, bar_px)]
@@ -136,7 +135,22 @@ def text_lines(parts: Sequence[Part], least_px: int, most_px: int) -> list[Line]
     """Chain tall pieces of ink into lines of text and add the small ones between and beside them."""
     tall = sorted((p for p in parts if least_px <= p.height <= most_px and _glyph_like(p)), key=lambda p: p.x0)
     small = [p for p in parts if p.height < 0.7 * most_px]
-    return [_line(chain, small) for chain in _chains(tall, small)]
+    lines = [_line(chain, small) for chain in _chains(tall, small)]
+    return [line for line in lines if not any(_goes_on(line, part) for part in parts)]
+
+
+def _goes_on(line: Line, part: Part) -> bool:
+    """Say whether ink beside a line could be a further glyph of it: what was seen is then only a piece of a number."""
+    (x0, _, x1, _), (top, bottom) = line.box_px, line.digits_px
+    height = bottom - top
+    gap = max(x0 - part.x1, part.x0 - x1)
+    if gap < 0:
+        return False
+    common = min(part.y1, bottom) - max(part.y0, top)
+    if common >= 0.5 * height:
+        return gap <= height
+    point = part.y0 >= top + 0.55 * height and part.y1 >= bottom - 0.15 * height and part.area >= (0.1 * height) ** 2
+    return point and common > 0 and gap <= 0.8 * height
 
 
 def _glyph_like(part: Part) -> bool:
@@ -169,12 +183,14 @@ def _bridged(last: Part, part: Part, small: Sequence[Part]) -> bool:
     """Say whether something small (a decimal point, a degree sign) fills the gap, at most 0.8 of the height away."""
     height, end = last.height, last.x1
     top, bottom = min(last.y0, part.y0), max(last.y1, part.y1)
-    between = [p for p in small if p.x0 >= last.x1 - 1 and p.x1 <= part.x0 + 1 and p.y0 >= top - 2 and p.y1 <= bottom + 3]
+    between = [
+        p for p in small if p.x0 >= last.x1 - 1 and p.x1 <= part.x0 + 1 and p.y0 >= top - 2 and p.y1 <= bottom + 3
+    ]
     for piece in sorted(between, key=lambda p: p.x0):
         if piece.x0 - end > 0.8 * height + 1:
             return False
         end = max(end, piece.x1)
-    return bool(between) and part.x0 - end <= 0.45 * height
+    return bool(between) and part.x0 - end <= 0.75 * height
 
 
 def _line(chain: Sequence[Part], small: Sequence[Part]) -> Line:
@@ -182,7 +198,9 @@ def _line(chain: Sequence[Part], small: Sequence[Part]) -> Line:
     height = bottom - top
     x0, x1 = chain[0].x0, max(p.x1 for p in chain)
     members = list(chain)
-    beside = [p for p in small if p not in chain and p.y0 >= top - 0.15 * height - 1 and p.y1 <= bottom + 0.3 * height + 1]
+    beside = [
+        p for p in small if p not in chain and p.y0 >= top - 0.15 * height - 1 and p.y1 <= bottom + 0.3 * height + 1
+    ]
     for piece in sorted(beside, key=lambda p: -p.x1):
         if x0 - 0.45 * height <= piece.x1 <= x0 + 1 and piece.height <= 0.7 * height:
             x0 = piece.x0
@@ -195,7 +213,7 @@ def _line(chain: Sequence[Part], small: Sequence[Part]) -> Line:
     return Line(box, (top, bottom), len(chain))
 
 
-def _placed(line: Line, bar_px: Box, low_end: str, polarity: Polarity, widest: int) -> LabelBox | None:
+def _placed(line: Line, bar_px: Box, low_end: str, ink: Ink, widest: int) -> LabelBox | None:
     vertical = low_end in ("top", "bottom")
     box, bar = (line.box_px, bar_px) if vertical else (_turned(line.box_px), _turned(bar_px))
     digits = line.digits_px if vertical else (box[1], box[3])
@@ -210,7 +228,7 @@ def _placed(line: Line, bar_px: Box, low_end: str, polarity: Polarity, widest: i
     middle = (digits[0] + digits[1]) / 2.0
     share = (middle - first) / (last - first)
     centre = share if low_end in ("top", "left") else 1.0 - share
-    return LabelBox(line.box_px, line.digits_px, polarity, widest, side, centre, (places[0], places[1]))
+    return LabelBox(line.box_px, line.digits_px, ink, widest, side, centre, (places[0], places[1]))
 
 
 def _turned(box: Box) -> Box:

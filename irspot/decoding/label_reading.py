@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from irspot.color_picture import Rgb
-from irspot.decoding.label_glyphs import FINER, Form, forms, full_ink, ink_around
+from irspot.decoding.label_glyphs import FINER, Form, could_hide, forms, full_ink, ink_around
 from irspot.decoding.label_ink import Region
 from irspot.decoding.label_places import LabelBox
 from irspot.decoding.label_rules import Number, Unit, number_of, tidy, unit_of
@@ -21,7 +21,18 @@ LEAST_DIGITS_PX = 9
 """Digits lower than this are not read: their points and minus signs are a pixel that compression may move or drop."""
 LEAST_SCORE = 0.8
 _LEAST_FORMS = 2
-_HOLES = {"0": (1,), "1": (0,), "2": (0,), "3": (0,), "4": (0, 1), "5": (0,), "6": (1,), "7": (0,), "8": (2,), "9": (1,)}
+_HOLES = {
+    "0": (1,),
+    "1": (0,),
+    "2": (0,),
+    "3": (0,),
+    "4": (0, 1),
+    "5": (0,),
+    "6": (1,),
+    "7": (0,),
+    "8": (2,),
+    "9": (1,),
+}
 """Enclosed holes of each digit; a 4 may be open. A zero with a dot or a stroke is not told from an 8, and refused."""
 _FORM = re.compile(r"(-?)(D{1,5}(?:\.D{1,3})?)(oD|o)?(-?)")
 _SPLIT = re.compile(r"(-?[\d.,]+)(\D*)")
@@ -74,6 +85,8 @@ def read_label(region: Region, label: LabelBox, seen: Sequence[Form]) -> Reading
     """
     if len(seen) < _LEAST_FORMS or label.height_px < LEAST_DIGITS_PX or _at_edge(region, label):
         return None
+    if could_hide(region, label):
+        return None
     form = seen[len(seen) // 2]
     found = _FORM.fullmatch(form.pattern)
     if found is None:
@@ -81,7 +94,9 @@ def read_label(region: Region, label: LabelBox, seen: Sequence[Form]) -> Reading
     dash, body, unit_form, _ = found.groups()
     first, last = len(dash), len(dash) + len(body)
     span = _span(region, label, form, first, last)
-    parts = [_split(read) for read in (read_line(_crop(region, label, span)), read_line(_drawn(region, label, form, span)))]
+    parts = [
+        _split(read) for read in (read_line(_crop(region, label, span)), read_line(_drawn(region, label, form, span)))
+    ]
     if None in parts or parts[0] != parts[1] or parts[0] is None:
         return None
     number, tail = parts[0]
@@ -97,7 +112,7 @@ def read_label(region: Region, label: LabelBox, seen: Sequence[Form]) -> Reading
 
 def _at_edge(region: Region, label: LabelBox) -> bool:
     """Say whether a label may be cut off by the edge of what is seen."""
-    rows, columns = region.luma.shape
+    rows, columns = region.rgb.shape[:2]
     x0, y0, x1, y1 = label.box_px
     return x0 <= 1 or y0 <= 1 or x1 >= columns - 1 or y1 >= rows - 1
 
@@ -111,7 +126,7 @@ def _span(region: Region, label: LabelBox, form: Form, first: int, last: int) ->
     after = left + glyphs[last].x0 * height if last < len(glyphs) else np.inf
     margin = 0.3 * height
     x0 = max(start - margin, before + 0.25 * (start - before) if first else -np.inf, 0.0)
-    x1 = min(end + margin, after - 0.25 * (after - end) if last < len(glyphs) else np.inf, region.luma.shape[1])
+    x1 = min(end + margin, after - 0.25 * (after - end) if last < len(glyphs) else np.inf, region.rgb.shape[1])
     return int(np.floor(x0)), int(np.ceil(x1))
 
 

@@ -29,10 +29,11 @@ LEAST_SHARE = 0.5
 """Of the bar that labels not at its ends have to span, since the scale is continued from them."""
 COARSEST = 0.05
 """Half a unit of the last printed digit, as a share of the bar's range."""
-_ALONE_AT_END_PX = 2.0
-_AT_END_PX = 1.25
+_BOTH_AT_ENDS_PX = 2.5
+_ONE_AT_END_PX = 1.25
 _ALIGNED_PX = 2.0
-"""A lone pair stands at the ends or is refused; where inner numbers hold the line, what is off an end is left there."""
+"""The outer numbers count as standing at the ends if both are this near, or have their edges there. That one alone is
+near may be chance, for numbers at round values."""
 
 _NUMBER = re.compile(r"(-?)(0|[1-9]\d{0,3})(?:([.,])(\d{1,3}))?")
 _TAIL = {"": "", "°": "", "°C": "C", "C": "C", "°F": "F", "F": "F", "K": "K"}
@@ -212,9 +213,11 @@ def _beyond_ends(ordered: Sequence[Placed]) -> tuple[float, float]:
 
 
 def _along(ordered: Sequence[Placed], length_px: float, half: float) -> tuple[float, float]:
-    near_px = _ALONE_AT_END_PX if len(ordered) == 2 else _AT_END_PX
-    low_at = _end_reached(ordered[0], 0.0, length_px, near_px)
-    high_at = _end_reached(ordered[-1], 1.0, length_px, near_px)
+    reached = [_end_reached(ordered[at], end, length_px, _BOTH_AT_ENDS_PX) for at, end in ((0, 0.0), (-1, 1.0))]
+    low_at, high_at = reached
+    if len(ordered) > 2 and not all(reached):
+        low_at = _end_reached(ordered[0], 0.0, length_px, _ONE_AT_END_PX)
+        high_at = _end_reached(ordered[-1], 1.0, length_px, _ONE_AT_END_PX)
     values = np.array([label.number.value for label in ordered])
     centres = np.array([label.place for label in ordered])
     if len(ordered) == 2:

@@ -7,18 +7,24 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from irspot.color_picture import Bar, BarScale, Box, Rgb
-from irspot.decoding.label_ink import Region, region_around
+from irspot.decoding.label_ink import Ink, Region, region_around
 from irspot.decoding.label_places import LabelBox, label_boxes
 from irspot.decoding.label_reading import LEAST_DIGITS_PX, Reading, number_like, read_label
 from irspot.decoding.label_rules import Ends, Placed, Refused, Unit, ends_of
 from irspot.decoding.ocr import engine
 from irspot.errors import BarRefused
 
-_BY_HAND = "give the temperatures of the bar's ends by hand: --low and --high (color_scale_degc = [low, high] in a study)"
+_BY_HAND = (
+    "give the temperatures of the bar's ends by hand: --low and --high (color_scale_degc = [low, high] in a study)"
+)
+_UNCERTAIN = "the numbers at the colour bar cannot be read for certain"
+_INKS: tuple[tuple[Ink, ...], ...] = (("white", "black"), ("light", "dark"))
+"""Coloured print is sought where there is no white or black one."""
 _SAME_HEIGHT = 0.12
 _SAME_DISTANCE = 1.2
 """Of the digits' height, by which numbers of one column may differ in their distance from the bar."""
-_SAME_ENDS_K = 0.05
+_SAME_ENDS = 0.015
+"""Of the range: two columns, one of them continued to the ends, agree within it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,20 +88,28 @@ def printed_scale(rgb: Rgb, bar: Bar, *, ambient_degc: float | None = None) -> P
     """Read the numbers printed at a bar; see `read_labels`, which gives the scale alone."""
     engine()
     region = region_around(rgb, bar.box_px, _reach_px(rgb))
-    boxes = label_boxes(region, bar.low_end)
-    scales, refusals = [], []
-    for column in _columns(region, boxes):
-        try:
-            scales.append(_scale_of(region, bar, column, ambient_degc))
-        except Refused as refusal:
-            refusals.append((len(column), str(refusal)))
-    if scales and all(_same(scale, scales[0]) for scale in scales):
-        return scales[0]
-    raise _refusal(rgb, bar, "two sets of numbers at the colour bar disagree" if scales else _reason(boxes, refusals))
+    reasons: list[tuple[int, str]] = []
+    for inks in _INKS:
+        boxes = label_boxes(region, bar.low_end, inks)
+        scales = []
+        for column in _columns(region, boxes):
+            try:
+                scales.append(_scale_of(region, bar, column, ambient_degc))
+            except Refused as refusal:
+                reasons.append((len(column), str(refusal)))
+        scales.sort(key=lambda scale: len(scale.texts), reverse=True)
+        if scales and all(_same(scale, scales[0]) for scale in scales):
+            return scales[0]
+        if scales:
+            raise _refusal(rgb, bar, "two sets of numbers at the colour bar disagree")
+        if boxes and max(box.height_px for box in boxes) < LEAST_DIGITS_PX:
+            reasons.append((1, f"the digits at the colour bar are lower than {LEAST_DIGITS_PX} px"))
+    raise _refusal(rgb, bar, max(reasons, default=(0, _UNCERTAIN))[1])
 
 
 def _reach_px(rgb: Rgb) -> int:
-    return max(80, min(rgb.shape[:2]) // 3)
+    rows, columns = rgb.shape[:2]
+    return max(80, int(min(rows, columns)) // 3)
 
 
 def _columns(region: Region, boxes: Iterable[LabelBox]) -> Iterator[list[Reading]]:
@@ -118,7 +132,7 @@ def _columns(region: Region, boxes: Iterable[LabelBox]) -> Iterator[list[Reading
 
 def _fits(box: LabelBox, distance: float, first: tuple[LabelBox, float]) -> bool:
     other, other_distance = first
-    alike = (box.polarity, box.widest_px, box.side) == (other.polarity, other.widest_px, other.side)
+    alike = (box.ink, box.widest_px, box.side) == (other.ink, other.widest_px, other.side)
     height = max(box.height_px, other.height_px)
     return (
         alike
@@ -179,19 +193,11 @@ def _printed(region: Region, ends: Ends, ordered: Sequence[Reading], placed: Seq
 
 
 def _same(a: PrintedScale, b: PrintedScale) -> bool:
+    allowed = _SAME_ENDS * (b.scale.high_degc - b.scale.low_degc)
     return all(
-        abs(one - other) <= _SAME_ENDS_K
+        abs(one - other) <= allowed
         for one, other in ((a.scale.low_degc, b.scale.low_degc), (a.scale.high_degc, b.scale.high_degc))
     )
-
-
-def _reason(boxes: Sequence[LabelBox], refusals: Sequence[tuple[int, str]]) -> str:
-    """Give the reason of the column that was read best, or why there was none."""
-    if refusals and max(refusals)[0] >= 2:
-        return max(refusals)[1]
-    if boxes and max(box.height_px for box in boxes) < LEAST_DIGITS_PX:
-        return f"the digits at the colour bar are lower than {LEAST_DIGITS_PX} px"
-    return "the numbers at the colour bar cannot be read for certain"
 
 
 def _refusal(rgb: Rgb, bar: Bar, reason: str) -> BarRefused:

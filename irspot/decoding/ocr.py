@@ -98,4 +98,3 @@ def _require_models(library: ModuleType) -> None:
         raise LibraryMissing(
             "the reading engine came without its models", found=str(models), hint=f"for the extra ocr, {INSTALL}"
         )
-
