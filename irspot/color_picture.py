@@ -9,13 +9,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.color_wish import BarScale, Box, End
+
 Rgb = NDArray[np.uint8]
 """A picture, shape (rows, columns, 3), red first."""
-
-Box = tuple[int, int, int, int]
-"""``(x0, y0, x1, y1)`` in px, ends exclusive."""
-
-End = Literal["top", "bottom", "left", "right"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,46 +39,6 @@ class Bar:
     def vertical(self) -> bool:
         """Whether it runs up or down."""
         return self.low_end in ("top", "bottom")
-
-
-@dataclass(frozen=True, slots=True)
-class BarScale:
-    """The numbers of a bar: temperatures at places along it.
-
-    Parameters
-    ----------
-    ticks : tuple of (float, float)
-        ``(place, degc)``, places from 0 (low end of the bar) to 1 (high end), rising in both; at least two. Between
-        and beyond them the scale is linear piece by piece, and it reaches from 0 to 1.
-    ends_from : {"given", "printed"}
-    """
-
-    ticks: tuple[tuple[float, float], ...]
-    ends_from: Literal["given", "printed"] = "given"
-
-    @classmethod
-    def of_ends(cls, low_degc: float, high_degc: float) -> BarScale:
-        """Make a linear scale from the temperatures of the two ends."""
-        return cls(((0.0, low_degc), (1.0, high_degc)))
-
-    def degc(self, place: NDArray[np.floating]) -> NDArray[np.float64]:
-        """Give temperatures at places along the bar, continued linearly beyond the outer ticks."""
-        places, temperatures = (np.array(column) for column in zip(*self.ticks, strict=True))
-        inner = np.interp(place, places, temperatures)
-        first = (temperatures[1] - temperatures[0]) / (places[1] - places[0])
-        last = (temperatures[-1] - temperatures[-2]) / (places[-1] - places[-2])
-        below, above = np.minimum(place - places[0], 0.0), np.maximum(place - places[-1], 0.0)
-        return np.asarray(inner + below * first + above * last)
-
-    @property
-    def low_degc(self) -> float:
-        """Temperature of the bar's low end."""
-        return float(self.degc(np.array(0.0)))
-
-    @property
-    def high_degc(self) -> float:
-        """Temperature of the bar's high end."""
-        return float(self.degc(np.array(1.0)))
 
 
 class Excluded(IntEnum):
@@ -144,3 +101,6 @@ class Decoded:
         """Median of the decoding uncertainty over decoded pixels."""
         known = self.u_decode_k[np.isfinite(self.u_decode_k)]
         return float(np.median(known)) if known.size else float("nan")
+
+
+__all__ = ["Bar", "BarScale", "Box", "Decoded", "End", "Excluded", "Rgb"]

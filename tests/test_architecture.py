@@ -28,6 +28,7 @@ LAYERS = (
         "results",
         "columns",
         "color_picture",
+        "color_wish",
     ),
     ("readers", "decoding", "files", "radiometry"),
     ("registration",),

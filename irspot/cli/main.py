@@ -27,6 +27,7 @@ COMMANDS: Final[dict[str, str]] = {
     "check": "Validate a study and all its files before anything is heated.",
     "run": "Evaluate a whole study: tables, pictures, provenance.",
     "measure": "Measure the zones of one frame.",
+    "decode": "Decode colour-mapped pictures to temperatures.",
     "schema": "Print the JSON Schema of a file format, for editors.",
 }
 """Name and one sentence of every command, in the order of the work. A test holds each to its command's own help."""

@@ -14,8 +14,10 @@ from irspot.cli.options import (
     PointsType,
     PointType,
     UtcOffsetType,
+    color_options,
     json_option,
     picture_options,
+    wish_from,
 )
 
 
@@ -49,6 +51,7 @@ from irspot.cli.options import (
 @click.option("--window-degc", type=FiniteType(), help="Temperature of the window, °C; default the ambient.")
 @click.option("--utc-offset", type=UtcOffsetType(), help="For a frame whose clock states no time zone: +02:00.")
 @click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
+@color_options
 @picture_options
 @json_option
 def command(**options: Any) -> None:
@@ -101,6 +104,7 @@ def _job(options: dict[str, Any]) -> Any:
         how=how_to_place(options["corners_px"], points),
         at_px=options["at_px"],
         utc_offset=options["utc_offset"],
+        wish=wish_from(options),
         conditions=Conditions(
             ambient_degc=options["ambient_degc"],
             u_ambient_k=options["u_ambient_k"],

@@ -93,6 +93,59 @@ class RangeType(click.ParamType[tuple[float, float]]):
         return low, high
 
 
+class BoxType(click.ParamType[tuple[int, int, int, int]]):
+    """A box in the stored image: ``x0,y0,x1,y1``, ends exclusive."""
+
+    name = "x0,y0,x1,y1"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, int, int, int]:
+        """Read ``x0,y0,x1,y1``."""
+        if isinstance(value, tuple):
+            return value
+        match = re.fullmatch(r"(\d{1,5}),(\d{1,5}),(\d{1,5}),(\d{1,5})", str(value))
+        if not match:
+            self.fail(f"'{value}' is not a box; wanted x0,y0,x1,y1 such as 600,40,620,440", param, ctx)
+        x0, y0, x1, y1 = (int(part) for part in match.groups())
+        if x0 >= x1 or y0 >= y1:
+            self.fail(f"'{value}': a box runs from its upper left to its lower right corner", param, ctx)
+        return x0, y0, x1, y1
+
+
+class TickType(click.ParamType[tuple[float, float]]):
+    """A place on a colour bar and its temperature: ``0.25=40``."""
+
+    name = "PLACE=DEGC"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Read ``PLACE=DEGC``."""
+        if isinstance(value, tuple):
+            return value
+        place_text, equals, degc = str(value).partition("=")
+        if not equals:
+            self.fail(f"'{value}' is not a tick; wanted PLACE=DEGC such as 0.25=40", param, ctx)
+        place = finite(place_text, self, param, ctx)
+        if not 0.0 <= place <= 1.0:
+            self.fail(f"'{value}': a place lies between 0 (low end) and 1 (high end)", param, ctx)
+        return place, finite(degc, self, param, ctx)
+
+
+class SecondsType(click.ParamType[float]):
+    """A time span: ``1s``, ``0.5``."""
+
+    name = "SECONDS"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read seconds, with or without ``s``."""
+        if isinstance(value, float):
+            return value
+        seconds = finite(str(value).removesuffix("s"), self, param, ctx)
+        if seconds < 0.0:
+            self.fail(f"'{value}': a time span is not negative", param, ctx)
+        return seconds
+
+
 class UtcOffsetType(click.ParamType[timedelta]):
     """An offset from UTC: ``+02:00``."""
 
@@ -160,3 +213,51 @@ def picture_options(command: Command) -> Command:
     return click.option(
         "--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of pictures in px."
     )(command)
+
+
+def color_options(command: Command) -> Command:
+    """Add what can be said about the colour bar of a colour-mapped picture."""
+    for option in reversed(_COLOR_OPTIONS):
+        command = option(command)
+    return command
+
+
+_COLOR_OPTIONS: tuple[Callable[[Any], Any], ...] = (
+    click.option("--low", type=FiniteType(), help="Of a picture: temperature of the colour bar's low end, °C."),
+    click.option("--high", type=FiniteType(), help="Of a picture: temperature of the colour bar's high end, °C."),
+    click.option(
+        "--tick",
+        "ticks",
+        multiple=True,
+        type=TickType(),
+        help="Of a picture: a place on the bar (0 low end, 1 high end) and its °C, such as 0.25=40.",
+    ),
+    click.option(
+        "--bar-px", type=BoxType(), help="Of a picture: where its colour bar is; default found."
+    ),
+    click.option(
+        "--low-end",
+        type=click.Choice(["top", "bottom", "left", "right"]),
+        help="Of a picture: the cold end of its colour bar; default found.",
+    ),
+    click.option("--ignore-px", multiple=True, type=BoxType(), help="Of a picture: a box that shows no heat (a logo)."),
+)
+
+
+def wish_from(options: dict[str, Any]) -> Any:
+    """Gather the options of `color_options` as a `ColorWish`.
+
+    Raises
+    ------
+    UsageError
+        If ends and ticks make no scale.
+    """
+    from irspot.color_wish import ColorWish, scale_of
+
+    return ColorWish(
+        scale=scale_of(options["low"], options["high"], options["ticks"]),
+        bar_px=options["bar_px"],
+        low_end=options["low_end"],
+        ignore_px=options["ignore_px"],
+        ambient_degc=options["ambient_degc"],
+    )

@@ -23,6 +23,9 @@ _BEYOND_PX = 16
 _BRIDGE = 0.12
 """Share of the length over which a bar may look like its flanks, where a scene happens to have its colour."""
 
+_SHARED_WITH_FRAME = 0.04
+"""Share of a bar that may have its frame's colour. A scene around a warm strip has the colour of the strip's cold end,
+and a bar's end is white or black in fewer rows."""
 _SHARP = 6.0
 """An end is sharp where the bar differs from its flanks by this many times the profile's noise."""
 _FAINT = 40.0
@@ -51,6 +54,8 @@ class Extent:
         Mean difference of the bar's own columns from their mean.
     sharp : bool
         Whether the bar ends with a clear step at both ends.
+    framed : bool
+        Whether it has a column of one colour at either side, which is none of its own: a border, a gap, a panel.
     """
 
     x0: int
@@ -61,6 +66,7 @@ class Extent:
     flanks: tuple[tuple[float, float], tuple[float, float]]
     across: float
     sharp: bool = False
+    framed: bool = False
 
 
 def extent_of(
@@ -99,7 +105,17 @@ def extent_of(
     y0, y1 = first + y0, first + y1
     x0, x1, flanks, across = sides_of(ycc[y0:y1], core, stretch, tolerance)
     inner = slice(x0 + 1, x1 - 1) if x1 - x0 > 4 else slice(x0, x1)
-    return Extent(x0, x1, y0, y1, np.median(rgb[y0:y1, inner].astype(np.float64), axis=1), flanks, across)
+    profile = np.median(rgb[y0:y1, inner].astype(np.float64), axis=1)
+    framed = all(_is_frame(rgb[y0:y1, x], profile, tolerance) for x in (x0 - 1, x1) if 0 <= x < rgb.shape[1])
+    return Extent(x0, x1, y0, y1, profile, flanks, across, framed=framed)
+
+
+def _is_frame(column: NDArray[np.uint8], profile: FloatArray, tolerance: Tolerance) -> bool:
+    """Say whether a column beside a bar has one colour, and one that the bar has in few places at most."""
+    color = np.median(column, axis=0)
+    same = np.max(np.abs(column - color), axis=1) <= 6.0 * tolerance.profile
+    shared = np.max(np.abs(profile - color), axis=1) <= 6.0 * tolerance.profile
+    return bool(np.mean(same) > _ALIKE and np.mean(shared) < _SHARED_WITH_FRAME)
 
 
 def fitted_extent(extent: Extent, ycc: NDArray[np.float32], rgb: NDArray[np.uint8], tolerance: Tolerance) -> Extent:

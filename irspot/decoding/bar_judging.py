@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 from irspot.color_picture import Box, Rgb
 from irspot.decoding.bar_candidates import Tolerance
 from irspot.decoding.bar_extent import Extent
-from irspot.decoding.bar_path import LEAST_CONTRAST, contrast, count_steps, is_even, is_steady, nearest_map
+from irspot.decoding.bar_path import (
+    LEAST_CONTRAST,
+    contrast,
+    count_steps,
+    is_even,
+    is_part_of_map,
+    is_steady,
+    nearest_map,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -59,6 +67,8 @@ class Candidate:
         Share of the picture's colours on its path; NaN where it failed before.
     sharp : bool
         Whether both ends are clear steps.
+    framed : bool
+        As in `Extent`.
     known : bool
         Whether its colours are those of a map of matplotlib.
     """
@@ -68,6 +78,7 @@ class Candidate:
     profile: FloatArray
     fault: Fault
     sharp: bool = False
+    framed: bool = False
     on_palette: float = float("nan")
     known: bool = False
 
@@ -95,7 +106,7 @@ def form_fault(extent: Extent, shorter_side: int, tolerance: Tolerance) -> Fault
     length, width = extent.y1 - extent.y0, extent.x1 - extent.x0
     if length < max(24, _SHORTEST * shorter_side) or length < _SLENDER * width or width < 3:
         return "form"
-    if extent.across > tolerance.profile:
+    if extent.across > tolerance.across:
         return "form"
     if any(mean < _SIDE_STEP * tolerance.profile for mean, _ in extent.flanks):
         return "sides"
@@ -168,13 +179,20 @@ def judged(
         return candidate
     share = on_palette(candidate.profile, candidate.box_px, *sampled, tolerance)
     known = nearest_map(candidate.profile).rms <= (_KNOWN_STEPPED_RMS if count_steps(candidate.profile) else _KNOWN_RMS)
-    enough = share >= LEAST_ON_PALETTE if known else _convinces_unknown(candidate, share, min(rgb.shape[:2]))
-    return replace(candidate, on_palette=share, known=known, fault=candidate.fault or ("" if enough else "palette"))
+    fault = candidate.fault
+    if known:
+        fault = fault or ("" if share >= LEAST_ON_PALETTE else "palette")
+    elif share >= LEAST_ON_PALETTE and is_part_of_map(candidate.profile):
+        fault = "torn"
+    else:
+        fault = fault or ("" if _convinces_unknown(candidate, share, min(rgb.shape[:2])) else "palette")
+    return replace(candidate, on_palette=share, known=known, fault=fault)
 
 
 def _convinces_unknown(candidate: Candidate, share: float, shorter_side: int) -> bool:
+    """Say whether a bar of no known map is one all the same: drawn clearly, and its colours the picture's."""
     long = len(candidate.profile) >= _UNKNOWN_LENGTH * shorter_side
-    return share >= LEAST_ON_UNKNOWN and candidate.sharp and long and is_even(candidate.profile)
+    return share >= LEAST_ON_UNKNOWN and candidate.framed and candidate.sharp and long and is_even(candidate.profile)
 
 
 def has_colors_of(strip: FloatArray, profile: FloatArray, tolerance: Tolerance) -> float:

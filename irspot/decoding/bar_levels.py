@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 _MOST_LEVELS = 512
+_USUAL_LEVELS = 256
 _SAME_PACE = 0.85
 """Spread of the colour steps, against that without the supposed levels, below which the levels are taken as real."""
 
@@ -54,17 +55,23 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
     if len(starts) < 0.95 * length:
         steps = _steps_on_edges(starts[1:], length)
         if steps is not None:
-            edges[1:-1] = np.ceil(starts[1:] * steps / length - 0.5 * steps / length - 1e-9) / steps
-        return _between(edges, colors)
+            edges[1:-1] = np.floor(starts[1:] * steps / length + 0.5) / steps
+            return _between(edges, colors)
+        return _of_usual_steps(_between(edges, colors))
     steps = _steps_by_pace(path_rgb)
     if steps is None:
-        return _between(edges, colors)
+        return _of_usual_steps(_between(edges, colors))
     level = np.floor((np.arange(length) + 0.5) * steps / length)[starts]
     return Levels((level + 0.5) / steps, colors, np.full(len(colors), 1.0 / steps))
 
 
 def _between(edges: FloatArray, colors: FloatArray) -> Levels:
     return Levels((edges[1:] + edges[:-1]) / 2.0, colors, np.diff(edges))
+
+
+def _of_usual_steps(levels: Levels) -> Levels:
+    # Eight bits of red, green and blue are drawn from 256 colours as a rule, even where resizing hides it.
+    return Levels(levels.places, levels.colors, np.maximum(levels.widths, 1.0 / _USUAL_LEVELS))
 
 
 def _steps_on_edges(changes: NDArray[np.intp], length: int) -> int | None:

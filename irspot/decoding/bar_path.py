@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,8 @@ _STEP = 9.0
 _NAMED_RMS = 30.0
 """A path nearer than this to a map (root mean square over cells and channels) may be that map. Measured on all
 continuous maps: 1 at 64 steps and more, 10 at most at 16 steps, 7 typically and 28 at most at 8 steps."""
+_PART_RMS = 7.0
+_STRAIGHT_SHARE = 0.7
 _CLEAR = 2.0
 """The other direction has to be this many times further away; grey apart, 52 or more was measured."""
 
@@ -141,6 +144,40 @@ def nearest_map(profile: FloatArray) -> Match:
     is_forward = best[0] <= best[1]
     name = names[int(np.argmin(forward if is_forward else backward))]
     return Match(name, min(best), is_forward, max(best))
+
+
+@lru_cache(maxsize=1)
+def _parts_of_maps() -> tuple[FloatArray, FloatArray]:
+    """Give the cells of parts of all maps, both directions, and which share of its map each part is."""
+    _, maps = named_maps()
+    found, shares = [], []
+    centres = (np.arange(CELLS) + 0.5) / CELLS
+    for first in range(CELLS - 5):
+        for last in range(first + 6, CELLS + 1):
+            if last - first > CELLS - 2:
+                continue
+            at = np.clip(first + centres * (last - first) - 0.5, 0.0, CELLS - 1.0)
+            low = np.minimum(at.astype(np.intp), CELLS - 2)
+            found.append(maps[:, low] + (maps[:, low + 1] - maps[:, low]) * (at - low)[:, None])
+            shares.append(np.full(len(maps), (last - first) / CELLS))
+    parts = np.concatenate(found)
+    both = np.concatenate([parts, parts[:, ::-1]])
+    return both.reshape(len(both), -1), np.tile(np.concatenate(shares), 2)
+
+
+def is_part_of_map(profile: FloatArray) -> bool:
+    """Say whether a profile has the colours of a part of one of matplotlib's maps, as a bar that something covers has.
+
+    A part that is a straight line in colour does not count from seven tenths on: grey bars often leave out black or
+    white.
+    """
+    parts, shares = _parts_of_maps()
+    cells = cells_of(profile, CELLS).ravel()
+    rms = np.sqrt(np.mean((parts - cells) ** 2, axis=1))
+    moves = np.diff(cells.reshape(CELLS, 3), axis=0)
+    straight = float(np.linalg.norm(moves.sum(axis=0))) > 0.98 * float(np.linalg.norm(moves, axis=1).sum())
+    counts = shares < _STRAIGHT_SHARE if straight else np.ones(len(shares), np.bool_)
+    return bool((rms[counts] <= _PART_RMS).any())
 
 
 def runs_from_low(profile: FloatArray) -> bool | None:

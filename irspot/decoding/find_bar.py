@@ -89,7 +89,7 @@ def find_bar(rgb: Rgb, *, bar_px: Box | None = None, low_end: End | None = None,
         if bars:
             chosen = _only_one(bars, candidates, tolerance)
             return _bar(chosen, low_end)
-        if any(c.fault == "torn" and c.on_palette >= LEAST_ON_PALETTE for c in candidates):
+        if any(_is_torn(c) for c in candidates):
             break
     _refuse_without_bar(candidates)
 
@@ -158,7 +158,7 @@ def _upright_candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
         if not fault and ycc is not None:
             extent = fitted_extent(extent, ycc, rgb, tolerance)
         box = (extent.x0, extent.y0, extent.x1, extent.y1)
-        candidates.append(Candidate(box, True, extent.profile, fault, extent.sharp))
+        candidates.append(Candidate(box, True, extent.profile, fault, extent.sharp, extent.framed))
     return candidates
 
 
@@ -227,13 +227,21 @@ def _words(box: Box) -> str:
     return ",".join(str(edge) for edge in box)
 
 
+def _is_torn(candidate: Candidate) -> bool:
+    """Say whether a candidate is a bar but for what covers it."""
+    drawn = candidate.framed or candidate.known
+    return candidate.fault == "torn" and drawn and candidate.on_palette >= LEAST_ON_PALETTE
+
+
 def _refuse_without_bar(candidates: list[Candidate]) -> NoReturn:
-    torn = next((c for c in candidates if c.fault == "torn" and c.on_palette >= LEAST_ON_PALETTE), None)
+    torn = next((c for c in candidates if _is_torn(c)), None)
     if torn is not None:
         raise BarRefused(
             "something covers a part of the colour bar", cause="hidden", found=_words(torn.box_px), hint=_POINT_IT_OUT
         )
-    faint = next((c for c in candidates if c.fault == "contrast" and contrast(c.profile) >= _LEAST_SPAN), None)
+    faint = next(
+        (c for c in candidates if c.fault == "contrast" and c.framed and contrast(c.profile) >= _LEAST_SPAN), None
+    )
     if faint is not None:
         raise BarRefused(
             "the colour bar's colours differ too little to be told apart",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 Chroma = Literal["444", "422", "420"]
@@ -26,8 +26,8 @@ class JpegFacts:
         1 for grey, 3 for luma and chroma, 4 for inks.
     chroma : {"444", "422", "420"}
         Sampling coarser than four to one is called "420" too.
-    luma_steps : tuple of int
-        The 64 quantisation steps of luma, coarse frequencies first; empty if the header has none.
+    luma_steps, chroma_steps : tuple of int
+        Their 64 quantisation steps, coarse frequencies first; empty if the header has none.
     """
 
     columns: int
@@ -35,6 +35,7 @@ class JpegFacts:
     components: int
     chroma: Chroma
     luma_steps: tuple[int, ...] = ()
+    chroma_steps: tuple[int, ...] = ()
 
 
 def jpeg_facts(content: bytes) -> JpegFacts | None:
@@ -54,16 +55,17 @@ def jpeg_facts(content: bytes) -> JpegFacts | None:
     if not content.startswith(b"\xff\xd8\xff"):
         return None
     facts, tables = None, dict[int, tuple[int, ...]]()
-    luma_table = 0
+    chosen: list[int] = []
     for marker, segment in _segments(content):
         if marker == _QUANTISATION:
             tables.update(_tables(segment))
         elif marker in _FRAME_MARKERS:
             facts = _frame(segment)
-            luma_table = segment[8] if facts else 0
+            chosen = [segment[8 + 3 * i] for i in range(facts.components)] if facts else []
     if facts is None:
         return None
-    return JpegFacts(facts.columns, facts.rows, facts.components, facts.chroma, tables.get(luma_table, ()))
+    luma, chroma = (tables.get(number, ()) for number in (chosen[0], chosen[1] if len(chosen) > 1 else chosen[0]))
+    return replace(facts, luma_steps=luma, chroma_steps=chroma)
 
 
 def _segments(content: bytes) -> list[tuple[int, bytes]]:
@@ -99,7 +101,7 @@ def _frame(segment: bytes) -> JpegFacts | None:
     if len(segment) < 9:
         return None
     rows, columns, components = struct.unpack_from(">HHB", segment, 1)
-    if len(segment) < 6 + 3 * components:
+    if not components or len(segment) < 6 + 3 * components:
         return None
     factors = [(segment[7 + 3 * i] >> 4, segment[7 + 3 * i] & 15) for i in range(components)]
     return JpegFacts(columns, rows, components, _sampling(factors))

@@ -29,11 +29,9 @@ LEAST_SHARE = 0.5
 """Of the bar that labels not at its ends have to span, since the scale is continued from them."""
 COARSEST = 0.05
 """Half a unit of the last printed digit, as a share of the bar's range."""
-_BOTH_AT_ENDS_PX = 2.5
-_ONE_AT_END_PX = 1.25
+_AT_END_PX = 2.5
+"""A number stands at an end if its middle, or its edge there, is as near as this."""
 _ALIGNED_PX = 2.0
-"""The outer numbers count as standing at the ends if both are this near, or have their edges there. That one alone is
-near may be chance, for numbers at round values."""
 
 _NUMBER = re.compile(r"(-?)(0|[1-9]\d{0,3})(?:([.,])(\d{1,3}))?")
 _TAIL = {"": "", "°": "", "°C": "C", "C": "C", "°F": "F", "F": "F", "K": "K"}
@@ -90,11 +88,15 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Ends:
-    """Temperatures of a bar's ends, °C, and the rounding of their print, K (a bound: half a unit of the last digit)."""
+    """Temperatures of a bar's ends, °C, and how far either may be off, K.
+
+    The bound is half a unit of the last digit, and where the scale is continued from numbers inside the bar, what
+    their places are uncertain by.
+    """
 
     low_degc: float
     high_degc: float
-    rounding_k: float
+    bound_k: float
 
 
 class Refused(ValueError):
@@ -174,11 +176,15 @@ def ends_of(labels: Sequence[Placed], length_px: float, ambient_degc: float | No
     unit = _common_unit(ordered)
     decimals = _common_decimals(ordered)
     _require_rising(ordered)
-    half = 0.5 * 10.0**-decimals
-    low, high = _beyond_ends(ordered) if any(label.beyond for label in ordered) else _along(ordered, length_px, half)
+    half = 0.0 if _round_values(ordered) else 0.5 * 10.0**-decimals
+    if any(label.beyond for label in ordered):
+        low, high, off = *_beyond_ends(ordered), 0.0
+    else:
+        low, high, off = _along(ordered, length_px, half)
     if half > COARSEST * (high - low):
         raise Refused("the numbers at the colour bar are too coarse for its range")
-    ends = Ends(to_degc(low, unit), to_degc(high, unit), half / 1.8 if unit == "F" else half)
+    bound = half + off
+    ends = Ends(to_degc(low, unit), to_degc(high, unit), bound / 1.8 if unit == "F" else bound)
     _require_plausible(ends, ambient_degc)
     return ends
 
@@ -205,6 +211,15 @@ def _require_rising(ordered: Sequence[Placed]) -> None:
         raise Refused("the numbers at the colour bar do not rise from one end to the other")
 
 
+def _round_values(ordered: Sequence[Placed]) -> bool:
+    """Say whether four numbers or more are whole multiples of one step apart: then nothing was rounded away."""
+    if len(ordered) < 4:
+        return False
+    steps = np.diff([label.number.value for label in ordered])
+    multiples = steps / steps.min()
+    return bool(np.all(np.abs(multiples - np.rint(multiples)) < 1e-6))
+
+
 def _beyond_ends(ordered: Sequence[Placed]) -> tuple[float, float]:
     low, high = ordered[0], ordered[-1]
     if len(ordered) != 2 or not (low.beyond and high.beyond and low.place < 0.0 and high.place > 1.0):
@@ -212,45 +227,56 @@ def _beyond_ends(ordered: Sequence[Placed]) -> tuple[float, float]:
     return low.number.value, high.number.value
 
 
-def _along(ordered: Sequence[Placed], length_px: float, half: float) -> tuple[float, float]:
-    reached = [_end_reached(ordered[at], end, length_px, _BOTH_AT_ENDS_PX) for at, end in ((0, 0.0), (-1, 1.0))]
-    low_at, high_at = reached
-    if len(ordered) > 2 and not all(reached):
-        low_at = _end_reached(ordered[0], 0.0, length_px, _ONE_AT_END_PX)
-        high_at = _end_reached(ordered[-1], 1.0, length_px, _ONE_AT_END_PX)
+def _along(ordered: Sequence[Placed], length_px: float, half: float) -> tuple[float, float, float]:
+    low_at, high_at = (_end_reached(ordered[at], end, length_px) for at, end in ((0, 0.0), (-1, 1.0)))
     values = np.array([label.number.value for label in ordered])
     centres = np.array([label.place for label in ordered])
     if len(ordered) == 2:
         if not (low_at and high_at):
             raise Refused("the two numbers at the colour bar do not stand at its ends")
-        return float(values[0]), float(values[1])
+        return float(values[0]), float(values[1]), 0.0
     at_ends = np.array([0.0 if low_at else centres[0], *centres[1:-1], 1.0 if high_at else centres[-1]])
-    for places in (at_ends, centres):
-        if _linear(places, values, length_px, half):
-            return _continued(places, values)
+    # Round numbers stand where they belong, and one of them near an end by chance; others are those of the ends.
+    trials = (centres,) if _round_numbers(values) and not (low_at and high_at) else (at_ends, centres)
+    for places in trials:
+        if _off_px(places, values, length_px) <= OFF_PLACE_PX + 1.1 * half * length_px / (values[-1] - values[0]):
+            return _continued(places, values, length_px)
     raise Refused("the numbers at the colour bar do not stand where a linear scale has them")
 
 
-def _end_reached(label: Placed, end: float, length_px: float, near_px: float) -> bool:
+def _round_numbers(values: FloatArray) -> bool:
+    """Say whether numbers are multiples of a round step, as ticks at places of their own are."""
+    step = float(np.diff(values).min())
+    power = 10.0 ** np.floor(np.log10(step))
+    mantissa, multiples = step / power, values / step
+    return min(abs(mantissa - m) for m in (1.0, 2.0, 2.5, 5.0, 10.0)) < 1e-6 and bool(
+        np.all(np.abs(multiples - np.rint(multiples)) < 1e-6)
+    )
+
+
+def _end_reached(label: Placed, end: float, length_px: float) -> bool:
     """Say whether a label is centred on an end of the bar, or inside it with its edge on the end."""
     off = abs(label.place - end) * length_px
     edge = label.reach[0] if end == 0.0 else label.reach[1]
-    return off <= near_px or (abs(edge - end) * length_px <= _ALIGNED_PX and 0.0 <= label.place <= 1.0)
+    return off <= _AT_END_PX or (abs(edge - end) * length_px <= _ALIGNED_PX and 0.0 <= label.place <= 1.0)
 
 
-def _linear(places: FloatArray, values: FloatArray, length_px: float, half: float) -> bool:
+def _off_px(places: FloatArray, values: FloatArray, length_px: float) -> float:
+    """Give how far numbers lie from the line through all of them, at most."""
     slope, offset = np.polyfit(places, values, 1)
-    allowed = abs(slope) * OFF_PLACE_PX / length_px + 1.1 * half
-    return bool(np.all(np.abs(values - (slope * places + offset)) <= allowed))
+    return float(np.max(np.abs((values - offset) / slope - places))) * length_px
 
 
-def _continued(places: FloatArray, values: FloatArray) -> tuple[float, float]:
+def _continued(places: FloatArray, values: FloatArray, length_px: float) -> tuple[float, float, float]:
+    """Continue the scale to the ends; give them and what the places' uncertainty of a px may have moved them by."""
     if places[0] == 0.0 and places[-1] == 1.0:
-        return float(values[0]), float(values[-1])
+        return float(values[0]), float(values[-1]), 0.0
     if places[-1] - places[0] < LEAST_SHARE:
         raise Refused("the numbers at the colour bar cover too little of it")
     slope, offset = np.polyfit(places, values, 1)
-    return float(offset), float(slope + offset)
+    middle, spread = places.mean(), float(np.sum((places - places.mean()) ** 2))
+    leverage = np.sqrt(1.0 / places.size + max(middle, 1.0 - middle) ** 2 / spread)
+    return float(offset), float(slope + offset), float(slope * leverage * OFF_PLACE_PX / length_px)
 
 
 def _require_plausible(ends: Ends, ambient_degc: float | None) -> None:

@@ -38,8 +38,9 @@ class PrintedScale:
         The numbers as printed, from the low end up.
     unit : {"", "C", "F", "K"}
         As printed; none is taken for °C.
-    rounding_k : float
-        Bound of what printing them rounded away: half a unit of the last digit, in K.
+    bound_k : float
+        How far either end may be off: what printing rounded away, and where the scale had to be continued to the ends,
+        what the numbers' places are uncertain by.
     boxes_px : tuple of tuple of int
         Where they stand in the picture.
     """
@@ -47,7 +48,7 @@ class PrintedScale:
     scale: BarScale
     texts: tuple[str, ...]
     unit: Unit
-    rounding_k: float
+    bound_k: float
     boxes_px: tuple[Box, ...]
 
     @property
@@ -189,7 +190,7 @@ def _printed(region: Region, ends: Ends, ordered: Sequence[Reading], placed: Seq
     scale = BarScale(((0.0, ends.low_degc), (1.0, ends.high_degc)), "printed")
     texts = tuple(label.number.text for label in placed)
     boxes = tuple(region.in_picture(reading.label.box_px) for reading in ordered)
-    return PrintedScale(scale, texts, placed[0].unit, ends.rounding_k, boxes)
+    return PrintedScale(scale, texts, placed[0].unit, ends.bound_k, boxes)
 
 
 def _same(a: PrintedScale, b: PrintedScale) -> bool:

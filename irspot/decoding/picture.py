@@ -43,8 +43,8 @@ class ColorPicture:
     is_jpeg : bool
     chroma : {"444", "422", "420"}
         Sampling of chroma.
-    luma_steps : tuple of int
-        A JPEG's quantisation of luma.
+    luma_steps, chroma_steps : tuple of int
+        A JPEG's quantisation.
     notes : tuple of str
         What the reader found out and states.
     """
@@ -55,6 +55,7 @@ class ColorPicture:
     is_jpeg: bool = False
     chroma: Chroma = "444"
     luma_steps: tuple[int, ...] = ()
+    chroma_steps: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
 
     @property
@@ -201,7 +202,7 @@ def _picture(image: Image, content: bytes, name: str) -> ColorPicture:
 
 
 def _jpeg(rgb: Rgb, ycc: NDArray[np.uint8], facts: JpegFacts, name: str, notes: tuple[str, ...]) -> ColorPicture:
-    return ColorPicture(rgb, ycc, name, True, facts.chroma, facts.luma_steps, notes)
+    return ColorPicture(rgb, ycc, name, True, facts.chroma, facts.luma_steps, facts.chroma_steps, notes)
 
 
 def _rgb(image: Image) -> Rgb:

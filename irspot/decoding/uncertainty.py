@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -21,33 +22,56 @@ _EDGE_SHARE: Final = 0.035
 """Coding noise of luma against the range of luma in the surrounding block, for the coarsest usual quantisation."""
 _COARSE_STEP: Final = 40.0
 """Mean quantisation step of luma at which the above was measured (quality 70)."""
-_CALM_SHARE: Final = 0.7
-"""Of the noise that is left where places were averaged: errors of whole blocks do not average out."""
 _BLOCK_PX: Final = 9
+_ACTIVE: Final = 3
+"""Coefficients of a block where little happens that are not zero, and so carry an error of quantisation."""
+_UNKNOWN_STEP: Final = 10.0
+"""Quantisation step of those taken where it is not known (about quality 70)."""
 
 
-def frame_noise(luma_miss: F32, chroma_miss: F32, quiet: NDArray[np.bool_], path: ColorPath) -> float:
-    """Noise of a channel, from how far colours lie beside the path where little happens.
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Standard deviation of a pixel where little happens: of luma and of chroma, or of every exact channel."""
+
+    luma: float
+    chroma: float
+
+
+def frame_noise(
+    square: F32, path: ColorPath, luma_steps: tuple[int, ...] = (), chroma_steps: tuple[int, ...] = ()
+) -> Noise:
+    """Noise of a frame, from how far colours lie beside the path where little happens, and from its quantisation.
+
+    What lies beside the path shows in a frame; what lies along it, and what shifted the bar's own colours, does not,
+    and is no less.
 
     Parameters
     ----------
-    luma_miss, chroma_miss : ndarray of float32, shape (n,)
-        From `distance`.
-    quiet : ndarray of bool, shape (n,)
-        Pixels away from edges of chroma.
+    square : ndarray of float32, shape (n,)
+        Squared distance from the path of pixels away from edges of chroma.
     path : ColorPath
+    luma_steps, chroma_steps : tuple of int
+        A JPEG's quantisation; empty where it is not known.
 
     Returns
     -------
-    float
-        Standard deviation; at least that of rounding, or of the bar's own noise.
+    Noise
     """
-    square = (luma_miss**2 + chroma_miss**2)[quiet]
     seen = float(np.sqrt(np.median(square) / _MEDIAN_OF_TWO)) if square.size else 0.0
-    return max(seen, path.noise, 0.5 if path.lossy else _ROUNDING)
+    if not path.lossy:
+        return Noise(max(seen, _ROUNDING), max(seen, _ROUNDING))
+    seen = max(seen, path.noise)
+    return Noise(max(seen, _of_steps(luma_steps)), max(seen, _of_steps(chroma_steps)))
 
 
-def luma_noise(luma: NDArray[np.uint8], steps: tuple[int, ...], noise: float) -> F32:
+def _of_steps(steps: tuple[int, ...]) -> float:
+    """Noise of the few coefficients that matter where little happens, of a pixel and of the bar's colour together."""
+    active = steps[:_ACTIVE] or (_UNKNOWN_STEP,) * _ACTIVE
+    # An orthonormal 8 x 8 transform spreads a coefficient's error over 64 pixels; each is rectangular.
+    return float(np.sqrt(2.0 * sum(step**2 for step in active) / 64.0 / 12.0 + 2.0 * _ROUNDING**2))
+
+
+def luma_noise(luma: NDArray[np.uint8], steps: tuple[int, ...], noise: Noise) -> F32:
     """Noise of luma at every pixel: more in blocks with edges, where more coefficients were quantised.
 
     Parameters
@@ -55,7 +79,7 @@ def luma_noise(luma: NDArray[np.uint8], steps: tuple[int, ...], noise: float) ->
     luma : ndarray of uint8, shape (rows, columns)
     steps : tuple of int
         A JPEG's quantisation of luma; empty where it is not known.
-    noise : float
+    noise : Noise
         Where nothing happens.
 
     Returns
@@ -64,21 +88,26 @@ def luma_noise(luma: NDArray[np.uint8], steps: tuple[int, ...], noise: float) ->
     """
     cv2 = load_cv2()
     coarseness = min(float(np.mean(steps)) / _COARSE_STEP, 2.0) if steps else 1.0
-    span = cv2.morphologyEx(luma, cv2.MORPH_GRADIENT, np.ones((_BLOCK_PX, _BLOCK_PX), np.uint8)).astype(np.float32)
-    return np.asarray(np.sqrt(np.float32(noise**2) + (np.float32(_EDGE_SHARE * coarseness) * span) ** 2))
+    kernel = np.ones((_BLOCK_PX, _BLOCK_PX), np.uint8)
+    span = cv2.morphologyEx(luma, cv2.MORPH_GRADIENT, kernel).astype(np.float32)
+    return np.asarray(np.sqrt(np.float32(noise.luma**2) + (np.float32(_EDGE_SHARE * coarseness) * span) ** 2))
 
 
-def place_noise(at: F32, noise: F32 | float, weight: F32 | float, path: ColorPath) -> F32:
+def place_noise(at: F32, luma: F32 | float, chroma: float, weight: F32 | float, path: ColorPath) -> F32:
     """Noise of places, from that of colours and how fast colour changes along the path there.
+
+    ``1 / noise^2`` is the sum of ``slope^2 / sigma^2`` over the channels, slopes in units a place.
 
     Parameters
     ----------
     at : ndarray of float32
         Positions in samples.
-    noise : ndarray of float32, or float
-        Of luma (of every channel, for exact colours); chroma has that over the root of its weight.
+    luma : ndarray of float32, or float
+        Standard deviation of the first channel.
+    chroma : float
+        Of the others; it grows by the root of what their weight has lost.
     weight : ndarray of float32, or float
-        Of chroma.
+        Of the others.
     path : ColorPath
 
     Returns
@@ -89,9 +118,11 @@ def place_noise(at: F32, noise: F32 | float, weight: F32 | float, path: ColorPat
     nearest = np.rint(at).astype(np.intp)
     slopes = path.slopes.astype(np.float64) / path.spacing
     first = np.take((_over_a_while(slopes[:, 0]) ** 2).astype(np.float32), nearest)
-    others = _over_a_while(slopes[:, 1]) ** 2 + _over_a_while(slopes[:, 2]) ** 2
-    speed = np.sqrt(first + np.float32(weight) * np.take(others.astype(np.float32), nearest) + np.float32(1e-6))
-    return np.asarray(np.minimum(noise / speed, np.float32(1.0 / np.sqrt(12.0))), np.float32)
+    square = _over_a_while(slopes[:, 1]) ** 2 + _over_a_while(slopes[:, 2]) ** 2
+    others = np.take((square / chroma**2).astype(np.float32), nearest)
+    known = first / np.square(np.float32(1.0) * luma) + np.float32(1.0) * weight * others
+    # A rectangular distribution over the whole bar is all that is known at worst.
+    return np.asarray(1.0 / np.sqrt(known + np.float32(12.0)), np.float32)
 
 
 def _over_a_while(slope: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -14,7 +14,7 @@ from irspot.frame import Frame, FrameSource
 from irspot.placing import CornersPx
 from irspot.results import Reading
 from irspot.study import Run, Study
-from irspot.workflow.measure_run import conditions_of, internal_problem, place_run
+from irspot.workflow.measure_run import conditions_of, internal_problem, place_run, wish_of
 from irspot.workflow.readout import Joined, first_of_readout
 from irspot.workflow.tasks import MeasureTask
 
@@ -141,11 +141,11 @@ def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
 
 
 def _first_look(run: Run, study: Study) -> tuple[Frame | None, tuple[Reading, ...], tuple[Problem, ...]]:
-    from irspot.readers import open_frames
+    from irspot.workflow.open_any import open_any
 
     frame: Frame | None = None
     try:
-        sources = [open_frames(file, run.camera) for file in run.frame_files]
+        sources = [open_any(file, run.camera, wish_of(run)) for file in run.frame_files]
         frame = sources[0].frame(0)
         _check_readouts(run, sources)
         return frame, _readings(run, study, frame), ()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from irspot.color_wish import BarScale, ColorWish
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_REFLECTED_K
 from irspot.errors import IrspotError, PlacementRefused, Problem
@@ -70,6 +71,13 @@ def conditions_of(run: Run) -> Conditions:
     )
 
 
+def wish_of(run: Run) -> ColorWish:
+    """Gather what a run says about colour bars: labels are read only where the study asks for it."""
+    given = run.color_scale_degc
+    scale = BarScale.of_ends(*given) if isinstance(given, tuple) else None
+    return ColorWish(scale=scale, printed=given == "printed", ambient_degc=run.ambient_degc)
+
+
 @dataclass(frozen=True, slots=True)
 class Opened:
     """A frame to be reported, or why there is none."""
@@ -87,18 +95,18 @@ def reported_frames(task: MeasureTask) -> Iterator[Opened]:
     Opened
         A still that cannot be read is a problem; the others follow all the same.
     """
-    from irspot.readers import open_frames
+    from irspot.workflow.open_any import open_any
     from irspot.workflow.readout import Joined, readout_frame
 
-    run = task.run
+    run, wish = task.run, wish_of(task.run)
     if run.recording and len(run.frame_files) > 1:
-        joined = Joined(tuple(open_frames(file, run.camera) for file in run.frame_files))
+        joined = Joined(tuple(open_any(file, run.camera, wish) for file in run.frame_files))
         name = f"{run.frame_files[0].name}..{run.frame_files[-1].name}"
         yield Opened(0, readout_frame(joined, run.readout, run.frame_interval_s, task.utc_offset, name))
         return
     for index, file in enumerate(run.frame_files):
         try:
-            source = open_frames(file, run.camera)
+            source = open_any(file, run.camera, wish)
             if source.count > 1:
                 frame = readout_frame(source, run.readout, run.frame_interval_s, task.utc_offset, file.name)
             else:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from irspot.board import Board, Side
 from irspot.camera import NO_CAMERA, Camera
+from irspot.color_wish import NO_WISH, ColorWish
 from irspot.conditions import Conditions
 from irspot.constants import METHOD
 from irspot.errors import PlacementRefused
@@ -41,6 +42,8 @@ class FrameJob:
     conditions : Conditions
     utc_offset : timedelta or None
         For a frame whose clock states no zone.
+    wish : ColorWish
+        What was said about the colour bar of a picture.
     """
 
     frame_file: Path
@@ -53,6 +56,7 @@ class FrameJob:
     at_px: tuple[tuple[float, float], ...]
     conditions: Conditions
     utc_offset: timedelta | None = None
+    wish: ColorWish = NO_WISH
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +108,12 @@ def measure_file(job: FrameJob) -> FrameResult:
     """
     from irspot.files import read_board
     from irspot.measurement import measure_at, measure_zones, unplaced_readings
-    from irspot.readers import read_frame
     from irspot.registration import place
+    from irspot.workflow.open_any import read_any
 
     board = read_board(job.board_file)
     camera = _camera(job.camera_file)
-    frame = read_frame(job.frame_file, camera, index=job.index)
+    frame = read_any(job.frame_file, camera, job.wish, job.index)
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
     size_px = (frame.shape[1], frame.shape[0])
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)

@@ -1,0 +1,74 @@
+"""``irspot decode``: colour-mapped pictures to temperatures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from irspot.cli.options import FilePath, FiniteType, SecondsType, color_options, json_option, wish_from
+
+
+@click.command()
+@click.argument("frames", type=FilePath, nargs=-1, required=True)
+@color_options
+@click.option("--camera", type=FilePath, help="Camera file; its [colorbar] table says where the bar is.")
+@click.option("--ambient-degc", type=FiniteType(), help="Ambient temperature, which printed labels are held against.")
+@click.option(
+    "--every",
+    "every_s",
+    type=SecondsType(),
+    default="1s",
+    show_default=True,
+    help="Of a video, one picture every so often.",
+)
+@click.option("--show-mask", is_flag=True, help="Also write a PNG beside each output that shows what was left out.")
+@click.option("-o", "--output", type=FilePath, help="OUT.tiff for one frame, a folder for several.")
+@json_option
+def command(**options: Any) -> None:
+    """Decode colour-mapped FRAMES (pictures or videos with a colour bar, folders of them, or patterns) to temperatures.
+
+    Writes float32 TIFF in °C, of the picture's own size, with no number where the picture shows none. Without --low and
+    --high (or --tick) the printed labels are read, which needs the extra irspot[ocr].
+
+    \b
+    Example:
+      irspot decode shot.png --low 20 --high 95 -o shot.tiff
+    """
+    from irspot.cli.console import show_progress
+    from irspot.workflow.decode_files import decode_files
+
+    job = _job(options)
+    failed = 0
+    for outcome in decode_files(job, show_progress if len(job.files) > 1 else None):
+        for line in outcome.problems:
+            click.echo(f"irspot: {line}", err=True)
+        failed += bool(outcome.problems)
+        if outcome.summary:
+            _show(outcome.summary, as_json=options["as_json"])
+    if failed:
+        raise SystemExit(1)
+
+
+def _show(summary: dict[str, Any], *, as_json: bool) -> None:
+    """Print one frame's summary: an object a line, or names and values."""
+    import json
+
+    if as_json:
+        click.echo(json.dumps(summary, ensure_ascii=False, allow_nan=False))
+        return
+    for name, value in summary.items():
+        click.echo(f"{name}\t{','.join(map(str, value)) if isinstance(value, list) else value}")
+
+
+def _job(options: dict[str, Any]) -> Any:
+    from irspot.workflow.decode_files import DecodeJob, expanded_files
+
+    return DecodeJob(
+        files=expanded_files(options["frames"]),
+        camera_file=options["camera"],
+        wish=wish_from(options),
+        every_s=options["every_s"],
+        show_mask=options["show_mask"],
+        output=options["output"],
+    )

@@ -1,0 +1,137 @@
+"""What somebody says about a colour-mapped picture: the numbers of its colour bar, and where the bar is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.camera import Colorbar
+from irspot.errors import UsageError
+
+Box = tuple[int, int, int, int]
+"""``(x0, y0, x1, y1)`` in px, ends exclusive."""
+
+End = Literal["top", "bottom", "left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class BarScale:
+    """The numbers of a bar: temperatures at places along it.
+
+    Parameters
+    ----------
+    ticks : tuple of (float, float)
+        ``(place, degc)``, places from 0 (low end of the bar) to 1 (high end), rising in both; at least two. Between
+        and beyond them the scale is linear piece by piece, and it reaches from 0 to 1.
+    ends_from : {"given", "printed"}
+    """
+
+    ticks: tuple[tuple[float, float], ...]
+    ends_from: Literal["given", "printed"] = "given"
+
+    @classmethod
+    def of_ends(cls, low_degc: float, high_degc: float) -> BarScale:
+        """Make a linear scale from the temperatures of the two ends."""
+        return cls(((0.0, low_degc), (1.0, high_degc)))
+
+    def degc(self, place: NDArray[np.floating]) -> NDArray[np.float64]:
+        """Give temperatures at places along the bar, continued linearly beyond the outer ticks."""
+        places, temperatures = (np.array(column) for column in zip(*self.ticks, strict=True))
+        inner = np.interp(place, places, temperatures)
+        first = (temperatures[1] - temperatures[0]) / (places[1] - places[0])
+        last = (temperatures[-1] - temperatures[-2]) / (places[-1] - places[-2])
+        below, above = np.minimum(place - places[0], 0.0), np.maximum(place - places[-1], 0.0)
+        return np.asarray(inner + below * first + above * last)
+
+    @property
+    def low_degc(self) -> float:
+        """Temperature of the bar's low end."""
+        return float(self.degc(np.array(0.0)))
+
+    @property
+    def high_degc(self) -> float:
+        """Temperature of the bar's high end."""
+        return float(self.degc(np.array(1.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class ColorWish:
+    """What somebody said about the colour bar of a picture.
+
+    Parameters
+    ----------
+    scale : BarScale or None
+        Its numbers; None has them read from the picture, or refused where `printed` is false.
+    printed : bool
+        Whether printed labels may be read.
+    bar_px : tuple of int or None
+        Where it is; None has it found.
+    low_end : str or None
+    ignore_px : tuple of tuple of int
+        Boxes that hold no picture.
+    ambient_degc : float or None
+        Supports, or contradicts, printed labels.
+    """
+
+    scale: BarScale | None = None
+    printed: bool = True
+    bar_px: Box | None = None
+    low_end: End | None = None
+    ignore_px: tuple[Box, ...] = ()
+    ambient_degc: float | None = None
+
+    def completed(self, colorbar: Colorbar | None) -> ColorWish:
+        """Add what the camera file says wherever nothing else was said."""
+        if colorbar is None:
+            return self
+        scale = self.scale or (BarScale(colorbar.ticks) if colorbar.ticks else None)
+        return replace(
+            self,
+            scale=scale,
+            bar_px=self.bar_px or colorbar.bar_px,
+            low_end=self.low_end or colorbar.low_end,
+            ignore_px=(*self.ignore_px, *colorbar.ignore_px),
+        )
+
+
+NO_WISH = ColorWish()
+"""Nothing was said: the bar is found and its labels read."""
+
+
+def scale_of(low: float | None, high: float | None, ticks: Sequence[tuple[float, float]]) -> BarScale | None:
+    """Make a bar's numbers from ends or ticks.
+
+    Raises
+    ------
+    UsageError
+        If they contradict one another or do not suffice.
+    """
+    if ticks and (low is not None or high is not None):
+        ticks = [*ticks, *([(0.0, low)] if low is not None else []), *([(1.0, high)] if high is not None else [])]
+        low = high = None
+    if ticks:
+        return _scale_of_ticks(sorted(ticks))
+    if (low is None) != (high is None):
+        raise UsageError("one end of the bar alone does not make a scale", hint="give --low and --high, or ticks")
+    if low is None or high is None:
+        return None
+    if low >= high:
+        raise UsageError("the bar's low end must be below its high end", found=f"{low:g} and {high:g} °C")
+    return BarScale.of_ends(low, high)
+
+
+def _scale_of_ticks(ticks: list[tuple[float, float]]) -> BarScale:
+    if len(ticks) < 2:
+        raise UsageError("one tick alone does not make a scale", hint="give two --tick or more")
+    for (place0, degc0), (place1, degc1) in pairwise(ticks):
+        if place0 >= place1 or degc0 >= degc1:
+            raise UsageError(
+                "ticks must rise in place and in temperature",
+                found=f"{place0:g}={degc0:g} and {place1:g}={degc1:g}",
+            )
+    return BarScale(tuple(ticks))

@@ -1,0 +1,275 @@
+"""What lies over a picture and has other colours than the bar: text, crosshairs, logos, half-transparent boxes.
+
+Exact colours are either on the bar's path or not; only where resizing mixed two of its colours, a pixel may lie on
+the chord between them. Through a lossy coding, chroma of a true pixel strays from the path as far as its surroundings
+differ from it; ink strays further, or its luma fits nothing on the path.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.decoding.jpeg import Chroma
+from irspot.decoding.nearest import F32
+from irspot.decoding.path import SAMPLES, ColorPath
+from irspot.opencv import load_cv2
+
+Bool = NDArray[np.bool_]
+
+_EXACT_MISS: Final = 3.5
+"""Distance from the path from which an exact colour is not the bar's; rounding leaves 1 at most."""
+_SURROUND_PX: Final = 7
+_CHORD_ENDS: Final = 8
+_CHORD_MISS: Final = 3.5
+_CHORD_SHARE: Final = 0.02
+"""Distance from a chord up to which two colours of the surroundings explain a pixel, and what is added for colours far
+apart: at corners three or four colours mix."""
+_STRAY: Final = 10.0
+"""Chroma may miss by its range nearby and this, times a share: below the first such share for a pixel beside ink, above
+the second for ink. Of true pixels at edges, 99 % lie below 0.5, 99.9 % below 0.8; of white ink, 90 % above 1."""
+_WEAK: Final = 0.45
+_STRONG: Final = 1.0
+_LUMA_WEAK: Final = 8.0
+_LUMA_STRONG: Final = 14.0
+_FLAT_RANGE: Final = 8
+"""Range of chroma nearby up to which chroma is not mixed at all, so that small misses over an area tell."""
+_FLAT_MISS: Final = 6.0
+_FLAT_SIGMAS: Final = 5.0
+_MARGIN_PX: Final[dict[Chroma, int]] = {"444": 1, "422": 2, "420": 2}
+_FEWEST_PX: Final = 4
+"""Ink has at least so many pixels; fewer that stray are accidents of coding."""
+_MOST_HOLE: Final = 0.5
+"""Holes up to this share of a filled area belong to what surrounds them, if it covers enough to be a box."""
+_BOX_PX: Final = 150
+_MOST_ENCLOSED: Final = 0.02
+_ENCLOSED_INK: Final = 0.9
+"""Of the frame, and of what is enclosed: larger areas, or less of it at the path's ends, are heat inside a drawn frame."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mixed:
+    """Exact pictures' pixels between two colours, as resizing leaves them at edges.
+
+    Parameters
+    ----------
+    index : ndarray of intp, shape (k,)
+        Which pixels, counted along rows.
+    at : ndarray of float32, shape (k,)
+        Their positions in samples.
+    spread : ndarray of float32, shape (k,)
+        How far apart the two mixed places are, in samples.
+    """
+
+    index: NDArray[np.intp]
+    at: F32
+    spread: F32
+
+
+def off_palette_exact(miss: F32, at: F32, planes: tuple[F32, F32, F32], path: ColorPath) -> tuple[Bool, Mixed]:
+    """Find pixels of exact pictures whose colours are not the bar's.
+
+    Parameters
+    ----------
+    miss : ndarray of float32, shape (rows, columns)
+        Distance from the path.
+    at : ndarray of float32, shape (rows, columns)
+        Positions in samples.
+    planes : tuple of ndarray of float32, shape (rows * columns,)
+    path : ColorPath
+
+    Returns
+    -------
+    off : ndarray of bool, shape (rows, columns)
+        With a margin of one pixel.
+    mixed : Mixed
+        Pixels that are not, but lie between two colours of their surroundings.
+    """
+    cv2 = load_cv2()
+    strays = miss > _EXACT_MISS + _beyond_ends(at, path)
+    index = np.flatnonzero(strays)
+    if not len(index):
+        return strays, Mixed(index, np.empty(0, np.float32), np.empty(0, np.float32))
+    kernel = np.ones((_SURROUND_PX, _SURROUND_PX), np.uint8)
+    far = np.float32(4.0 * SAMPLES)
+    high = cv2.dilate(np.where(strays, -far, at), kernel).ravel()[index]
+    low = cv2.erode(np.where(strays, far, at), kernel).ravel()[index]
+    some = np.flatnonzero(high > low)
+    colors = np.stack([plane[index[some]] for plane in planes], axis=1)
+    place, spread, beside = _on_chords(colors, low[some], high[some], path)
+    fits = beside < _CHORD_MISS + _CHORD_SHARE * _length(low[some], high[some], path)
+    mixed = Mixed(index[some[fits]], place[fits], spread[fits])
+    strays.ravel()[mixed.index] = False
+    return filled(widened(without_specks(strays, _FEWEST_PX), 1)), mixed
+
+
+def _beyond_ends(at: F32, path: ColorPath) -> F32:
+    """How much further a colour may lie from the path where it is nearest to an end.
+
+    A bar shorter than its palette leaves out the very last colours, which saturated pixels have: one step of the bar.
+    """
+    first, last = (
+        np.float32(np.linalg.norm(path.slopes[end]) * path.widths[end] / path.spacing) for end in (0, SAMPLES - 1)
+    )
+    nothing = np.float32(0.0)
+    return np.where(at <= 0.0, first, np.where(at >= SAMPLES - 1, last, nothing))
+
+
+def _on_chords(colors: F32, low: F32, high: F32, path: ColorPath) -> tuple[F32, F32, F32]:
+    """Find the chord between two places within a range that a colour lies nearest to.
+
+    First all pairs of a raster, then twice the neighbourhood of the best pair on a finer one.
+
+    Returns
+    -------
+    place, spread, beside : ndarray of float32, shape (n,)
+        Where on it, in samples; how long it is, in samples; distance from it.
+    """
+    raster = np.linspace(0.0, 1.0, _CHORD_ENDS, dtype=np.float32)
+    best = _Chord(low, high, np.zeros_like(low), np.full(len(colors), np.inf, np.float32))
+    for i in range(_CHORD_ENDS):
+        for j in range(i + 1, _CHORD_ENDS):
+            best = best.or_nearer(colors, low + raster[i] * (high - low), low + raster[j] * (high - low), path)
+    step = (high - low) / (_CHORD_ENDS - 1)
+    for _ in range(2):
+        step = step / np.float32(3.0)
+        begin, end = best.begin, best.end
+        for i in range(-2, 3):
+            for j in range(-2, 3):
+                ends = np.clip(begin + i * step, low, high), np.clip(end + j * step, low, high)
+                best = best.or_nearer(colors, *ends, path)
+    return best.begin + best.share * (best.end - best.begin), np.abs(best.end - best.begin), best.beside
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chord:
+    """For each of many colours, the nearest chord so far: its ends in samples, the foot's share of it, the distance."""
+
+    begin: F32
+    end: F32
+    share: F32
+    beside: F32
+
+    def or_nearer(self, colors: F32, begin: F32, end: F32, path: ColorPath) -> _Chord:
+        share, miss = _on_chord(colors, begin, end, path)
+        nearer = miss < self.beside
+        new = zip((begin, end, share, miss), (self.begin, self.end, self.share, self.beside), strict=True)
+        return _Chord(*(np.where(nearer, one, other) for one, other in new))
+
+
+def _length(low: F32, high: F32, path: ColorPath) -> F32:
+    begin, end = (path.colors[np.rint(a).astype(np.intp)] for a in (low, high))
+    return np.asarray(np.linalg.norm(end - begin, axis=1), np.float32)
+
+
+def _on_chord(colors: F32, low: F32, high: F32, path: ColorPath) -> tuple[F32, F32]:
+    """Where on the chord between two places of the path colours lie (0 to 1), and how far beside it."""
+    begin, end = (path.colors[np.rint(a).astype(np.intp)] for a in (low, high))
+    chord = end - begin
+    length = np.maximum(np.sum(chord * chord, axis=1), np.float32(1e-3))
+    share = np.clip(np.sum((colors - begin) * chord, axis=1) / length, 0.0, 1.0)
+    beside = np.linalg.norm(colors - begin - share[:, None] * chord, axis=1)
+    return np.asarray(share, np.float32), np.asarray(beside, np.float32)
+
+
+def off_palette_lossy(
+    luma_miss: F32, chroma_miss: F32, nearby: NDArray[np.uint8], noise: float, chroma: Chroma
+) -> Bool:
+    """Find pixels of lossy pictures whose colours are not the bar's.
+
+    Parameters
+    ----------
+    luma_miss, chroma_miss : ndarray of float32, shape (rows, columns)
+        From `distance`.
+    nearby : ndarray of uint8, shape (rows, columns)
+        Range of chroma around each pixel.
+    noise : float
+        Of a channel where little happens.
+    chroma : {"444", "422", "420"}
+
+    Returns
+    -------
+    ndarray of bool, shape (rows, columns)
+        With a margin as wide as chroma is blurred.
+    """
+    cv2 = load_cv2()
+    stray = chroma_miss / (nearby.astype(np.float32) + np.float32(_STRAY))
+    luma = np.abs(luma_miss)
+    strong = ((stray > _STRONG) & (chroma_miss > 2.0 * _FLAT_MISS)) | (luma > _LUMA_STRONG)
+    flat = (nearby < _FLAT_RANGE) & (chroma_miss > max(_FLAT_MISS, _FLAT_SIGMAS * noise))
+    seeds = strong | (cv2.morphologyEx(flat.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0)
+    if not seeds.any():
+        return np.asarray(seeds)
+    weak = (stray > _WEAK) | (luma > _LUMA_WEAK)
+    for _ in range(2):
+        seeds = seeds | (widened(seeds, 1) & weak)
+    return filled(widened(without_specks(seeds, _FEWEST_PX), _MARGIN_PX[chroma]))
+
+
+def with_ink_enclosed(off: Bool, at: F32) -> Bool:
+    """Add what a rim of foreign colours encloses, where all of it is at an end of the path: the inside of thick ink.
+
+    Parameters
+    ----------
+    off : ndarray of bool, shape (rows, columns)
+    at : ndarray of float32, shape (rows, columns)
+        Positions in samples.
+    """
+    if not off.any():
+        return off
+    labels, stats = pieces(~off)
+    inside = np.flatnonzero((stats[:, 4] > 0) & (stats[:, 4] < _MOST_ENCLOSED * off.size))
+    if not len(inside):
+        return off
+    at_end = (at < 1.0) | (at > SAMPLES - 2.0)
+    share = np.bincount(labels.ravel(), weights=at_end.ravel(), minlength=len(stats)) / np.maximum(stats[:, 4], 1)
+    ink = np.zeros(len(stats), bool)
+    ink[inside] = share[inside] > _ENCLOSED_INK
+    ink[0] = False
+    return off | ink[labels]
+
+
+def widened(mask: Bool, by_px: int) -> Bool:
+    """Give a mask with a margin."""
+    side = 2 * by_px + 1
+    return np.asarray(load_cv2().dilate(mask.astype(np.uint8), np.ones((side, side), np.uint8)) > 0)
+
+
+def without_specks(mask: Bool, fewest: int) -> Bool:
+    """Drop pieces (joined across corners) of fewer pixels."""
+    labels, stats = pieces(mask)
+    keep = stats[:, 4] >= fewest
+    keep[0] = False
+    return np.asarray(keep[labels])
+
+
+def pieces(mask: Bool) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Label connected pieces; give labels and, for each, x, y, width, height and pixels (0 is everything else)."""
+    found: Any = load_cv2().connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    return found[1], found[2]
+
+
+def filled(mask: Bool) -> Bool:
+    """Fill holes of large pieces: a half-transparent box whose colours meet the path here and there."""
+    labels, stats = pieces(mask)
+    out = mask.copy()
+    for number in np.flatnonzero(stats[:, 4] >= _BOX_PX):
+        if number == 0:
+            continue
+        x, y, width, height, count = (int(v) for v in stats[number])
+        if count < (1.0 - _MOST_HOLE) * width * height:
+            continue
+        part = labels[y : y + height, x : x + width] == number
+        # Closed across and along: only what lies between pixels of the piece in both directions.
+        inside = _between(part, 0) & _between(part, 1)
+        out[y : y + height, x : x + width] |= inside
+    return out
+
+
+def _between(part: Bool, axis: int) -> Bool:
+    before = np.maximum.accumulate(part, axis=axis)
+    after = np.flip(np.maximum.accumulate(np.flip(part, axis), axis=axis), axis)
+    return np.asarray(before & after)

@@ -1,0 +1,111 @@
+"""Pixels on the bar's path: exact colours, and colours that went through a lossy coding."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.color_picture import Bar
+from irspot.decoding.branches import back_in_range
+from irspot.decoding.calm import calmed
+from irspot.decoding.chroma import chroma_range, weight_levels
+from irspot.decoding.nearest import F32, WEIGHTS, distance, projected, starts
+from irspot.decoding.overlays import off_palette_exact, off_palette_lossy, with_ink_enclosed
+from irspot.decoding.path import ColorPath, exact_path
+from irspot.decoding.picture import ColorPicture, ycc_of
+from irspot.decoding.uncertainty import frame_noise, luma_noise, place_noise
+
+Bool = NDArray[np.bool_]
+
+_QUIET: Final = 12
+"""Range of chroma nearby up to which a pixel counts as away from edges."""
+_LOSSY_MISS: Final = 1.0
+"""Typical distance from the path from which colours said to be exact went through a lossy coding."""
+_ON_PATH: Final = 12.0
+_PROBE: Final = 4001
+_MIXED_SHARE: Final = 0.05
+"""Uncertainty of a pixel between two colours, against how far apart their places are."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Pixels on the path.
+
+    Parameters
+    ----------
+    at : ndarray of float32, shape (rows, columns)
+        Positions in samples.
+    noise : ndarray of float32, that shape
+        Standard deviation of places (0 to 1 along the bar).
+    off : ndarray of bool, that shape
+        Pixels whose colours are not the bar's.
+    """
+
+    at: F32
+    noise: F32
+    off: Bool
+
+
+def as_coded(picture: ColorPicture, bar: Bar) -> ColorPicture:
+    """Take colours said to be exact for what they are where they lie beside the bar's: a screenshot of a JPEG."""
+    if picture.ycc is not None:
+        return picture
+    path = exact_path(bar)
+    probe = np.ascontiguousarray(picture.rgb.reshape(-1, 3)[:: max(1, picture.rgb.size // 3 // _PROBE)])
+    planes = planes_of(probe)
+    start = starts(probe, np.zeros(len(probe), np.uint8), path)
+    first, others = distance(planes, projected(planes, 1.0, start, path), path)
+    miss = np.sqrt(first**2 + others**2)
+    near = miss[miss < _ON_PATH]
+    if near.size < 0.2 * miss.size or np.median(near) < _LOSSY_MISS:
+        return picture
+    return replace(picture, ycc=ycc_of(picture.rgb), chroma="420")
+
+
+def planes_of(colors: NDArray[np.uint8]) -> tuple[F32, F32, F32]:
+    """Split colours into three planes of shape (n,)."""
+    flat = colors.reshape(-1, 3)
+    first, second, third = (flat[:, channel].astype(np.float32) for channel in range(3))
+    return first, second, third
+
+
+def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
+    """Place the pixels of a picture of exact colours."""
+    shape = picture.shape
+    planes = planes_of(picture.rgb)
+    level = np.zeros(planes[0].size, np.uint8)
+    at = projected(planes, 1.0, starts(picture.rgb.reshape(-1, 3), level, path), path)
+    first, others = distance(planes, at, path)
+    square = first * first + others * others
+    noise = frame_noise(square[square < _ON_PATH**2][::7], path)
+    off, mixed = off_palette_exact(np.sqrt(square).reshape(shape), at.reshape(shape), planes, path)
+    off = with_ink_enclosed(off, at.reshape(shape))
+    at[mixed.index] = mixed.at
+    spread = place_noise(at, noise.luma, noise.chroma, 1.0, path)
+    spread[mixed.index] += np.float32(_MIXED_SHARE * path.spacing) * mixed.spread
+    return Placed(at.reshape(shape), spread.reshape(shape), off)
+
+
+def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
+    """Place the pixels of a picture that went through a lossy coding."""
+    assert picture.ycc is not None
+    shape = picture.shape
+    planes = planes_of(picture.ycc)
+    nearby = chroma_range(picture.ycc, picture.chroma)
+    level = weight_levels(nearby, picture.chroma).ravel()
+    weight = np.array(WEIGHTS, np.float32)[level]
+    at = projected(planes, weight, starts(picture.ycc.reshape(-1, 3), level, path), path)
+    at = back_in_range(at.reshape(shape), planes, weight, nearby, path).ravel()
+    first, others = distance(planes, at, path)
+    quiet = np.flatnonzero(nearby.ravel() <= _QUIET)[::7]
+    noise = frame_noise(first[quiet] ** 2 + others[quiet] ** 2, path, picture.luma_steps, picture.chroma_steps)
+    off = off_palette_lossy(first.reshape(shape), others.reshape(shape), nearby, noise.chroma, picture.chroma)
+    off = with_ink_enclosed(off, at.reshape(shape))
+    of_luma = luma_noise(np.ascontiguousarray(picture.ycc[..., 0]), picture.luma_steps, noise).ravel()
+    spread = place_noise(at, of_luma, noise.chroma, weight, path).reshape(shape)
+    flat = place_noise(at, noise.luma, noise.chroma, 1.0, path).reshape(shape)
+    at = calmed(at.reshape(shape), flat / np.float32(path.spacing), ~off)
+    return Placed(at, spread, off)

@@ -1,0 +1,203 @@
+"""Many pictures decoded to files: what ``irspot decode`` does."""
+
+from __future__ import annotations
+
+import glob
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from irspot.atomic import write_atomic
+from irspot.camera import NO_CAMERA, Camera
+from irspot.color_picture import Bar, Decoded
+from irspot.color_wish import ColorWish
+from irspot.decoding.kind import kind_of
+from irspot.errors import IrspotError, OutputRefused, UsageError
+from irspot.frame import Frame
+from irspot.workflow.color_frames import color_frame, decode_file
+from irspot.workflow.pool import Progress
+
+
+@dataclass(frozen=True, slots=True)
+class DecodeJob:
+    """What to decode and how.
+
+    Parameters
+    ----------
+    files : tuple of Path
+    camera_file : Path or None
+    wish : ColorWish
+        What was said about the colour bar.
+    every_s : float
+        Of a video.
+    show_mask : bool
+    output : Path or None
+        A file for one frame, a folder for several; None writes nothing.
+    """
+
+    files: tuple[Path, ...]
+    camera_file: Path | None
+    wish: ColorWish
+    every_s: float
+    show_mask: bool
+    output: Path | None
+
+
+@dataclass(frozen=True, slots=True)
+class DecodeOutcome:
+    """What became of one file: a summary for people and scripts, or why there is none."""
+
+    file: Path
+    summary: dict[str, Any] | None = None
+    problems: tuple[str, ...] = ()
+
+
+def expanded_files(given: Sequence[Path]) -> tuple[Path, ...]:
+    """List the files that were named: themselves, the pictures of a folder, what a pattern matches.
+
+    Raises
+    ------
+    UsageError
+        If something names nothing.
+    """
+    found: list[Path] = []
+    for path in given:
+        if path.is_dir():
+            inside = sorted(file for file in path.iterdir() if kind_of(file) != "other")
+        elif path.exists() or not glob.has_magic(str(path)):
+            inside = [path]
+        else:
+            inside = [Path(name) for name in sorted(glob.glob(str(path), recursive=True))]
+        if not inside:
+            raise UsageError("holds or matches no picture", file=str(path))
+        found += inside
+    return tuple(dict.fromkeys(found))
+
+
+def decode_files(job: DecodeJob, progress: Progress | None = None) -> Iterator[DecodeOutcome]:
+    """Decode files one after another; one that fails does not stop the others.
+
+    Parameters
+    ----------
+    job : DecodeJob
+    progress : callable, optional
+
+    Yields
+    ------
+    DecodeOutcome
+
+    Raises
+    ------
+    UsageError, FileInvalid, OutputRefused
+        If the job itself cannot be done.
+    """
+    camera = _camera(job)
+    outputs = _outputs(job)
+    for number, (file, output) in enumerate(zip(job.files, outputs, strict=True), start=1):
+        try:
+            yield DecodeOutcome(file, _decoded(job, file, camera, output))
+        except OutputRefused:
+            raise
+        except IrspotError as error:
+            yield DecodeOutcome(file, problems=tuple(str(error).splitlines()))
+        if progress is not None:
+            progress(number, len(job.files), file.name)
+
+
+def _camera(job: DecodeJob) -> Camera:
+    from irspot.files import read_camera
+
+    return NO_CAMERA if job.camera_file is None else read_camera(job.camera_file)
+
+
+def _outputs(job: DecodeJob) -> list[Path | None]:
+    """Choose where each file goes, refusing what would go over an input or twice to one place."""
+    if job.output is None:
+        return [None] * len(job.files)
+    if len(job.files) == 1 and not job.output.is_dir():
+        chosen = [job.output]
+    else:
+        if job.output.is_file():
+            raise UsageError("several frames need a folder", file=str(job.output), hint="give -o a folder")
+        chosen = [job.output / f"{file.stem}.tiff" for file in job.files]
+    inputs = {file.resolve() for file in job.files}
+    for path in chosen:
+        if path.resolve() in inputs:
+            raise OutputRefused("is an input and will not be written over", file=str(path), hint="give another -o")
+    if len({str(path).lower() for path in chosen}) < len(chosen):
+        raise UsageError("two frames have one name, so one would overwrite the other", hint="decode them apart")
+    return list(chosen)
+
+
+def _decoded(job: DecodeJob, file: Path, camera: Camera, output: Path | None) -> dict[str, Any]:
+    if kind_of(file) == "video":
+        return _decoded_video(job, file, camera, output)
+    decoded = decode_file(file, camera, job.wish)
+    if output is not None:
+        _write(output, [color_frame(decoded, camera, file)], decoded)
+        if job.show_mask:
+            _write_mask(output, file, decoded)
+    return summary_of(file, decoded)
+
+
+def _decoded_video(job: DecodeJob, file: Path, camera: Camera, output: Path | None) -> dict[str, Any]:
+    from irspot.workflow.color_video import VideoFrames
+
+    source = VideoFrames.opened(file, camera, job.wish, job.every_s)
+    frames: list[Frame] = []
+    decoded = None
+    for index in range(source.count):
+        decoded = source.decoded(index)
+        frames.append(source.as_frame(decoded, index))
+    assert decoded is not None  # a video without pictures was refused when it was opened
+    if output is not None:
+        _write(output, frames, decoded)
+    return summary_of(file, decoded) | {"frames": source.count, "times_s": list(source.times_s)}
+
+
+def _write(output: Path, frames: Sequence[Frame], decoded: Decoded) -> None:
+    from irspot.exports.degc_tiff import degc_tiff
+
+    low, high = decoded.scale.low_degc, decoded.scale.high_degc
+    write_atomic(output, degc_tiff(frames, low_degc=low, high_degc=high))
+
+
+def _write_mask(output: Path, file: Path, decoded: Decoded) -> None:
+    from irspot.decoding.picture import read_picture
+    from irspot.rendering.decode_mask import mask_picture
+
+    write_atomic(output.with_name(output.stem + "-mask.png"), mask_picture(read_picture(file).rgb, decoded))
+
+
+def summary_of(file: Path, decoded: Decoded) -> dict[str, Any]:
+    """Say what a picture's decoding rests on.
+
+    Parameters
+    ----------
+    file : Path
+    decoded : Decoded
+
+    Returns
+    -------
+    dict
+        ``frame, low_degc, high_degc, ends_from, bar_px, direction, u_decode_k, share_excluded, share_clipped``.
+    """
+    from irspot.exports.json_results import number
+
+    return {
+        "frame": file.name,
+        "low_degc": number(decoded.scale.low_degc),
+        "high_degc": number(decoded.scale.high_degc),
+        "ends_from": decoded.scale.ends_from,
+        "bar_px": list(decoded.bar.box_px),
+        "direction": direction_of(decoded.bar),
+        "u_decode_k": number(decoded.typical_u_k),
+        "share_excluded": number(decoded.share_excluded),
+        "share_clipped": number(decoded.share_clipped),
+    }
+
+
+def direction_of(bar: Bar) -> str:
+    """Name the way temperatures rise along a bar: up, down, right or left."""
+    return {"bottom": "up", "top": "down", "left": "right", "right": "left"}[bar.low_end]
