@@ -28,7 +28,7 @@ _CORE: Final = 40.0
 _WEAK: Final = 12.0
 _LONGEST_PX: Final = 5
 """A stroke is at least so long."""
-_SHARP: Final = 0.6
+_SHARP: Final = 0.56
 """Share of a stroke's contrast that lies between two neighbouring pixels; a lens leaves one half at most."""
 
 

@@ -23,6 +23,7 @@ Bool = NDArray[np.bool_]
 _EXACT_MISS: Final = 3.5
 """Distance from the path from which an exact colour is not the bar's; rounding leaves 1 at most."""
 _SURROUND_PX: Final = 7
+_NEAR_MISS: Final = 12.0
 _CHORD_ENDS: Final = 8
 _CHORD_MISS: Final = 3.5
 _CHORD_SHARE: Final = 0.02
@@ -42,12 +43,12 @@ _FLAT_SIGMAS: Final = 5.0
 _MARGIN_PX: Final[dict[Chroma, int]] = {"444": 1, "422": 2, "420": 2}
 _FEWEST_PX: Final = 4
 """Ink has at least so many pixels; fewer that stray are accidents of coding."""
-_MOST_HOLE: Final = 0.5
+_MOST_HOLE: Final = 0.2
 """Holes up to this share of a filled area belong to what surrounds them, if it covers enough to be a box."""
 _BOX_PX: Final = 150
 _MOST_ENCLOSED: Final = 0.02
 _ENCLOSED_INK: Final = 0.9
-"""Of the frame, and of what is enclosed: larger areas, or less of it at the path's ends, are heat inside a drawn frame."""
+"""Of the frame, and of what is enclosed: larger areas, or less of it at the path's ends, are heat in a drawn frame."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +98,10 @@ def off_palette_exact(miss: F32, at: F32, planes: tuple[F32, F32, F32], path: Co
     far = np.float32(4.0 * SAMPLES)
     high = cv2.dilate(np.where(strays, -far, at), kernel).ravel()[index]
     low = cv2.erode(np.where(strays, far, at), kernel).ravel()[index]
+    # Where an edge is so steep that its surroundings are mixed as well, a pixel near the path tells its place itself.
+    own = at.ravel()[index]
+    near = (miss.ravel()[index] < _NEAR_MISS) & (high >= low)
+    low, high = np.where(near, np.minimum(low, own), low), np.where(near, np.maximum(high, own), high)
     some = np.flatnonzero(high > low)
     colors = np.stack([plane[index[some]] for plane in planes], axis=1)
     place, spread, beside = _on_chords(colors, low[some], high[some], path)

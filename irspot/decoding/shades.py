@@ -30,6 +30,7 @@ _MIX: Final = (0.1, 0.92)
 """Share of the picture that shines through."""
 _SURE: Final = 0.06
 """Standard uncertainty of how much the inside follows the outside, up to which it counts."""
+_AVERAGED: Final = 8
 _MISS: Final = 3.0
 _MISS_SHARE: Final = 0.06
 
@@ -96,7 +97,7 @@ def _two_sides(count: NDArray[np.intp], least: float) -> tuple[int, int]:
 def _is_mixture(rgb: Rgb, box: Box) -> bool:
     """Say whether the inside follows the outside all along the border as a mixture with black or white does."""
     inside, outside = _along_border(rgb, box)
-    if len(inside) < 2 * _SHORTEST_PX:
+    if len(inside) < 4:
         return False
     return any(_mixes(inside, outside, ink) for ink in (0.0, 255.0))
 
@@ -134,5 +135,11 @@ def _along_border(rgb: Rgb, box: Box) -> tuple[NDArray[np.float64], NDArray[np.f
         pairs.append((rgb[ys, near], rgb[ys, far]) if is_column else (rgb[near, xs], rgb[far, xs]))
     if not pairs:
         return np.empty((0, 3)), np.empty((0, 3))
-    inside, outside = (np.concatenate(side).astype(np.float64) for side in zip(*pairs, strict=True))
+    inside, outside = (np.concatenate([_averaged(line) for line in side]) for side in zip(*pairs, strict=True))
     return inside, outside
+
+
+def _averaged(line: Rgb) -> NDArray[np.float64]:
+    """Average a few neighbours each, so that noise does not hide how inside and outside change together."""
+    count = len(line) // _AVERAGED
+    return np.asarray(line[: count * _AVERAGED].reshape(count, _AVERAGED, 3).mean(axis=1))
