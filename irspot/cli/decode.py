@@ -6,14 +6,13 @@ from typing import Any
 
 import click
 
-from irspot.cli.options import FilePath, FiniteType, SecondsType, color_options, json_option, wish_from
+from irspot.cli.options import FilePath, SecondsType, color_options, json_option, wish_from
 
 
 @click.command()
 @click.argument("frames", type=FilePath, nargs=-1, required=True)
 @color_options
 @click.option("--camera", type=FilePath, help="Camera file; its [colorbar] table says where the bar is.")
-@click.option("--ambient-degc", type=FiniteType(), help="Ambient temperature, which printed labels are held against.")
 @click.option(
     "--every",
     "every_s",
@@ -28,8 +27,8 @@ from irspot.cli.options import FilePath, FiniteType, SecondsType, color_options,
 def command(**options: Any) -> None:
     """Decode colour-mapped FRAMES (pictures or videos with a colour bar, folders of them, or patterns) to temperatures.
 
-    Writes float32 TIFF in °C, of the picture's own size, with no number where the picture shows none. Without --low and
-    --high (or --tick) the printed labels are read, which needs the extra irspot[ocr].
+    Writes float32 TIFF in °C, of the picture's own size, with no number where the picture shows none. The bar's
+    numbers are given with --low and --high, or with --tick.
 
     \b
     Example:

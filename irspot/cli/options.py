@@ -232,9 +232,7 @@ _COLOR_OPTIONS: tuple[Callable[[Any], Any], ...] = (
         type=TickType(),
         help="Of a picture: a place on the bar (0 low end, 1 high end) and its °C, such as 0.25=40.",
     ),
-    click.option(
-        "--bar-px", type=BoxType(), help="Of a picture: where its colour bar is; default found."
-    ),
+    click.option("--bar-px", type=BoxType(), help="Of a picture: where its colour bar is; default found."),
     click.option(
         "--low-end",
         type=click.Choice(["top", "bottom", "left", "right"]),
@@ -259,5 +257,5 @@ def wish_from(options: dict[str, Any]) -> Any:
         bar_px=options["bar_px"],
         low_end=options["low_end"],
         ignore_px=options["ignore_px"],
-        ambient_degc=options["ambient_degc"],
+        ambient_degc=options.get("ambient_degc"),
     )

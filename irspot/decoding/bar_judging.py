@@ -32,6 +32,11 @@ _KNOWN_RMS = 7.0
 _KNOWN_STEPPED_RMS = 16.0
 """A path nearer than this to a map of matplotlib is known. Measured at quality 70: smooth bars with the right ends came
 within 7 in 98 % of frames, with an end wrong by 2 % of the length never; strips of the picture never within 27."""
+_KNOWN_WORST = 22.0
+_KNOWN_WORST_GREY = 14.0
+"""And no cell may be further off. Bars came within 20 in 98 % of frames at quality 70; a warm strip, taken for one by
+stretching its ends into the scene, was off by 25 and more, by 18 in grey, which has no chroma to blur."""
+_GREYS = ("gist_gray", "binary")
 _UNKNOWN_LENGTH = 0.25
 """Share of the picture's shorter side that a bar of unknown colours takes at least."""
 _KNOWN_WEIGHT = 0.5
@@ -178,7 +183,7 @@ def judged(
     if not candidate.well_formed:
         return candidate
     share = on_palette(candidate.profile, candidate.box_px, *sampled, tolerance)
-    known = nearest_map(candidate.profile).rms <= (_KNOWN_STEPPED_RMS if count_steps(candidate.profile) else _KNOWN_RMS)
+    known = _is_known(candidate.profile)
     fault = candidate.fault
     if known:
         fault = fault or ("" if share >= LEAST_ON_PALETTE else "palette")
@@ -187,6 +192,15 @@ def judged(
     else:
         fault = fault or ("" if _convinces_unknown(candidate, share, min(rgb.shape[:2])) else "palette")
     return replace(candidate, on_palette=share, known=known, fault=fault)
+
+
+def _is_known(profile: FloatArray) -> bool:
+    """Say whether a profile has the colours of a known map from end to end."""
+    match = nearest_map(profile)
+    if count_steps(profile):
+        return match.rms <= _KNOWN_STEPPED_RMS
+    worst = _KNOWN_WORST_GREY if match.name in _GREYS else _KNOWN_WORST
+    return match.rms <= _KNOWN_RMS and match.worst <= worst
 
 
 def _convinces_unknown(candidate: Candidate, share: float, shorter_side: int) -> bool:

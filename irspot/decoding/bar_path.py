@@ -112,10 +112,11 @@ def count_steps(profile: FloatArray) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """The nearest of matplotlib's maps: its name, distance, and whether the path runs from its low end."""
+    """The nearest of matplotlib's maps: its name, how far away on average and at worst, and in which direction."""
 
     name: str
     rms: float
+    worst: float
     forward: bool
     rms_other_way: float
 
@@ -142,8 +143,9 @@ def nearest_map(profile: FloatArray) -> Match:
     backward = np.sqrt(np.mean((maps - cells[::-1]) ** 2, axis=(1, 2)))
     best = [float(forward.min()), float(backward.min())]
     is_forward = best[0] <= best[1]
-    name = names[int(np.argmin(forward if is_forward else backward))]
-    return Match(name, min(best), is_forward, max(best))
+    number = int(np.argmin(forward if is_forward else backward))
+    worst = float(np.abs(maps[number] - (cells if is_forward else cells[::-1])).max())
+    return Match(names[number], min(best), worst, is_forward, max(best))
 
 
 @lru_cache(maxsize=1)

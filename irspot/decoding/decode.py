@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from irspot.color_picture import Bar, Decoded, Excluded
 from irspot.color_wish import BarScale, Box
+from irspot.decoding.ambiguity import decided, places_alike
 from irspot.decoding.drawn import inks_on_path, strokes
 from irspot.decoding.nearest import F32
 from irspot.decoding.path import ColorPath, exact_path, lossy_path
@@ -52,7 +54,18 @@ def decode_picture(
     excluded = np.where(placed.off, np.uint8(Excluded.OFF_PALETTE), np.uint8(Excluded.DECODED))
     excluded[_drawn_on(picture, path) & ~placed.off] = Excluded.DRAWN_ON
     _exclude_boxes(excluded, bar, ignore_px, keep_out)
+    placed = _undoubled(placed, path, excluded)
     return _decoded(placed, path, bar, scale, excluded)
+
+
+def _undoubled(placed: Placed, path: ColorPath, excluded: NDArray[np.uint8]) -> Placed:
+    """Decide between places of one colour, or mark as ambiguous."""
+    alike = places_alike(path, placed.channel_noise)
+    if alike is None:
+        return placed
+    at, ambiguous = decided(placed.at, excluded == Excluded.DECODED, alike)
+    excluded[ambiguous] = Excluded.AMBIGUOUS
+    return replace(placed, at=at)
 
 
 def _drawn_on(picture: ColorPicture, path: ColorPath) -> NDArray[np.bool_]:

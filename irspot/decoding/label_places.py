@@ -149,6 +149,9 @@ def _goes_on(line: Line, part: Part) -> bool:
     common = min(part.y1, bottom) - max(part.y0, top)
     if common >= 0.5 * height:
         return gap <= height
+    dash = 3 * part.height <= height and part.width >= 1.3 * part.height and part.width >= 0.22 * height
+    if dash and part.x1 <= x0 and common == part.height:
+        return gap <= height
     point = part.y0 >= top + 0.55 * height and part.y1 >= bottom - 0.15 * height and part.area >= (0.1 * height) ** 2
     return point and common > 0 and gap <= 0.8 * height
 

@@ -35,7 +35,7 @@ _HOLES = {
 }
 """Enclosed holes of each digit; a 4 may be open. A zero with a dot or a stroke is not told from an 8, and refused."""
 _FORM = re.compile(r"(-?)(D{1,5}(?:\.D{1,3})?)(oD|o)?(-?)")
-_SPLIT = re.compile(r"(-?[\d.,]+)(\D*)")
+_SPLIT = re.compile(r"(-?[0-9.,]+)([^0-9]*)")
 
 
 @dataclass(frozen=True, slots=True)

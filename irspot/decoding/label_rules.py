@@ -33,7 +33,7 @@ _AT_END_PX = 2.5
 """A number stands at an end if its middle, or its edge there, is as near as this."""
 _ALIGNED_PX = 2.0
 
-_NUMBER = re.compile(r"(-?)(0|[1-9]\d{0,3})(?:([.,])(\d{1,3}))?")
+_NUMBER = re.compile(r"(-?)(0|[1-9][0-9]{0,3})(?:([.,])([0-9]{1,3}))?")
 _TAIL = {"": "", "°": "", "°C": "C", "C": "C", "°F": "F", "F": "F", "K": "K"}
 _SAME = str.maketrans({"−": "-", "–": "-", "—": "-", "º": "°", "˚": "°", "。": ".", "，": ",", "．": "."})
 

@@ -121,7 +121,7 @@ def _means(colors: FloatArray, starts: FloatArray, width: float) -> FloatArray:
 
 def _stepped(colors: FloatArray, steps: int) -> tuple[Levels, float]:
     width = len(colors) / steps
-    middles = _means(colors, (np.arange(steps) + 0.25) * width, 0.5 * width)
+    middles = _means(colors, (np.arange(steps, dtype=np.float64) + 0.25) * width, 0.5 * width)
     index = np.minimum((np.arange(len(colors)) + 0.5) / width, steps - 1).astype(np.intp)
     noise = _noise(colors, middles[index])
     return Levels((np.arange(steps) + 0.5) / steps, middles, np.full(steps, 1.0 / steps)), noise

@@ -50,7 +50,7 @@ def starts(colors: U8, level: U8, path: ColorPath) -> NDArray[np.intp]:
     middle = (middle << shift) + (1 << shift) / 2.0 - 0.5
     weight = np.array(WEIGHTS)[occupied >> 3 * _CELL_BITS]
     table[occupied] = nearest_sample(middle.astype(np.float32), weight.astype(np.float32), path)
-    return table[key].astype(np.intp)
+    return np.asarray(table[key], np.intp)
 
 
 def nearest_sample(colors: F32, weight: F32, path: ColorPath) -> NDArray[np.intp]:

@@ -144,8 +144,9 @@ def _on_chords(colors: F32, low: F32, high: F32, path: ColorPath) -> tuple[F32, 
         begin, end = best.begin, best.end
         for i in range(-2, 3):
             for j in range(-2, 3):
-                ends = np.clip(begin + i * step, low, high), np.clip(end + j * step, low, high)
-                best = best.or_nearer(colors, *ends, path)
+                one: F32 = np.clip(begin + i * step, low, high)
+                other: F32 = np.clip(end + j * step, low, high)
+                best = best.or_nearer(colors, one, other, path)
     return best.begin + best.share * (best.end - best.begin), np.abs(best.end - best.begin), best.beside
 
 

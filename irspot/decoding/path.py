@@ -90,7 +90,7 @@ def _bar_ycc(picture: ColorPicture, bar: Bar) -> FloatArray:
     part = picture.ycc[y0:y1, x0:x1].astype(np.float64)
     across = part if bar.vertical else part.transpose(1, 0, 2)
     side = across.shape[1] // 4
-    colors = across[:, side : across.shape[1] - side].mean(axis=1)
+    colors: FloatArray = across[:, side : across.shape[1] - side].mean(axis=1)
     return colors if bar.low_end in ("top", "left") else colors[::-1]
 
 

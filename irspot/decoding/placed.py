@@ -42,11 +42,14 @@ class Placed:
         Standard deviation of places (0 to 1 along the bar).
     off : ndarray of bool, that shape
         Pixels whose colours are not the bar's.
+    channel_noise : float
+        Standard deviation of a colour channel where little happens.
     """
 
     at: F32
     noise: F32
     off: Bool
+    channel_noise: float
 
 
 def as_coded(picture: ColorPicture, bar: Bar) -> ColorPicture:
@@ -86,7 +89,7 @@ def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
     at[mixed.index] = mixed.at
     spread = place_noise(at, noise.luma, noise.chroma, 1.0, path)
     spread[mixed.index] += np.float32(_MIXED_SHARE * path.spacing) * mixed.spread
-    return Placed(at.reshape(shape), spread.reshape(shape), off)
+    return Placed(at.reshape(shape), spread.reshape(shape), off, noise.luma)
 
 
 def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
@@ -108,4 +111,4 @@ def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
     spread = place_noise(at, of_luma, noise.chroma, weight, path).reshape(shape)
     flat = place_noise(at, noise.luma, noise.chroma, 1.0, path).reshape(shape)
     at = calmed(at.reshape(shape), flat / np.float32(path.spacing), ~off)
-    return Placed(at, spread, off)
+    return Placed(at, spread, off, noise.chroma)
