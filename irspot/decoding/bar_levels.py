@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,15 @@ FloatArray = NDArray[np.float64]
 
 _MOST_LEVELS = 512
 _USUAL_LEVELS = 256
+_CHANCE = 12.0
+"""Logarithm of how unlikely it has to be that changes anywhere fit by chance."""
+_FEWEST_CHANGES = 24
+_UNEVEN_PX = 0.75
+_LOST_PX = 2.0
+_LOOK_PX = 14
+_BREAK = 2.0
+"""Step of colour at an end against the largest of those just inside it, from which a pixel is mixed with what lies
+beyond."""
 _SAME_PACE = 0.85
 """Spread of the colour steps, against that without the supposed levels, below which the levels are taken as real."""
 
@@ -26,11 +35,14 @@ class Levels:
     colors : ndarray, shape (k, 3)
     widths : ndarray, shape (k,)
         Share of the bar that each colour stands for.
+    fixed : bool
+        Whether equal steps showed, so that the places do not hang on where exactly the bar was taken to end.
     """
 
     places: FloatArray
     colors: FloatArray
     widths: FloatArray
+    fixed: bool = False
 
 
 def exact_levels(path_rgb: FloatArray) -> Levels:
@@ -38,7 +50,8 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
 
     Equal colours side by side are one level, in the middle of its pixels. A bar drawn from N equal steps shows more:
     every change of colour lies on one of N - 1 pixel edges, which fixes N and with it all places exactly; a bar
-    shorter than its N colours shows N by which of its colour steps are double.
+    shorter than its N colours shows N by which of its colour steps are double. End pixels that are mixed with what lies
+    beyond, as resizing and drawing leave them, do not count.
 
     Parameters
     ----------
@@ -48,21 +61,56 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
     -------
     Levels
     """
+    first, last = _mixed_ends(path_rgb)
+    if first or last:
+        return _without_ends(path_rgb, first, last)
     length = len(path_rgb)
-    starts = np.flatnonzero(np.concatenate([[True], np.any(path_rgb[1:] != path_rgb[:-1], axis=1)]))
-    edges = np.concatenate([starts, [length]]) / length
+    starts = _run_starts(path_rgb)
     colors = path_rgb[starts]
+    edges = np.concatenate([starts, [length]]) / length
     if len(starts) < 0.95 * length:
         steps = _steps_on_edges(starts[1:], length)
         if steps is not None:
             edges[1:-1] = np.floor(starts[1:] * steps / length + 0.5) / steps
-            return _between(edges, colors)
-        return _of_usual_steps(_between(edges, colors))
+            return replace(_between(edges, colors), fixed=True)
+        return _even_levels(colors) if _even_runs(starts[1:]) else _of_usual_steps(_between(edges, colors))
     steps = _steps_by_pace(path_rgb)
     if steps is None:
         return _of_usual_steps(_between(edges, colors))
     level = np.floor((np.arange(length) + 0.5) * steps / length)[starts]
-    return Levels((level + 0.5) / steps, colors, np.full(len(colors), 1.0 / steps))
+    return Levels((level + 0.5) / steps, colors, np.full(len(colors), 1.0 / steps), fixed=True)
+
+
+def _without_ends(path_rgb: FloatArray, first: int, last: int) -> Levels:
+    """Place the colours of a bar that lacks pixels at its ends."""
+    length = len(path_rgb)
+    inner = path_rgb[first : length - last]
+    starts = _run_starts(inner)
+    if len(starts) < 0.95 * length and _even_runs(starts[1:]):
+        return _even_levels(inner[starts])
+    edges = (np.concatenate([starts, [len(inner)]]) + first) / length
+    return _of_usual_steps(_between(edges, inner[starts]))
+
+
+def _run_starts(path_rgb: FloatArray) -> NDArray[np.intp]:
+    return np.flatnonzero(np.concatenate([[True], np.any(path_rgb[1:] != path_rgb[:-1], axis=1)]))
+
+
+def _mixed_ends(path_rgb: FloatArray) -> tuple[int, int]:
+    """Count the pixels at either end, two at most, whose colours break the line's pace."""
+    if len(path_rgb) < _FEWEST_CHANGES:
+        return 0, 0
+    found = []
+    for line in (path_rgb, path_rgb[::-1]):
+        pace = np.linalg.norm(np.diff(line[:_LOOK_PX], axis=0), axis=1)
+        breaks = np.flatnonzero(pace[:2] > _BREAK * max(float(pace[3:].max()), 1.0))
+        found.append(int(breaks[-1]) + 1 if len(breaks) else 0)
+    return found[0], found[1]
+
+
+def _even_levels(colors: FloatArray) -> Levels:
+    count = len(colors)
+    return Levels((np.arange(count) + 0.5) / count, colors, np.full(count, 1.0 / count), fixed=True)
 
 
 def _between(edges: FloatArray, colors: FloatArray) -> Levels:
@@ -81,11 +129,24 @@ def _steps_on_edges(changes: NDArray[np.intp], length: int) -> int | None:
     """
     if not len(changes):
         return None
-    for steps in range(len(changes) + 1, length):
+    # With nearly as many steps as pixels, changes anywhere would fit: chance has to be ruled out.
+    most = int(length * np.exp(-_CHANCE / len(changes)))
+    for steps in range(len(changes) + 1, most + 1):
         pixel = np.ceil(np.arange(1, steps) * length / steps - 0.5 - 1e-9).astype(np.intp)
         if np.isin(changes, pixel).all():
             return steps
     return None
+
+
+def _even_runs(changes: NDArray[np.intp]) -> bool:
+    """Say whether colours change evenly, each of them once: a bar whose ends were missed by a pixel, or are covered."""
+    if len(changes) < _FEWEST_CHANGES:
+        return False
+    number = np.arange(len(changes), dtype=np.float64)
+    width, begin = np.polyfit(number, changes, 1)
+    regular = np.abs(changes - begin - width * number).max() <= _UNEVEN_PX
+    # The first and the last colour may have lost a pixel or two, not more, and nothing was added to them.
+    return bool(regular and -_LOST_PX <= begin - width <= _UNEVEN_PX)
 
 
 def _steps_by_pace(path_rgb: FloatArray) -> int | None:

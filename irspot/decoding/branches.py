@@ -16,19 +16,29 @@ from irspot.decoding.nearest import F32, projected
 from irspot.decoding.path import COARSE, SAMPLES, ColorPath
 from irspot.opencv import load_cv2
 
+Bool = NDArray[np.bool_]
+
 _MARGIN: Final = 0.015 * SAMPLES
 """How far beyond its surroundings a reading may lie, in samples: tops of small parts do."""
 _LEAST_RANGE: Final = 15
 """Range of chroma nearby from which it may have been mixed."""
 _LUMA_MISS: Final = 3.0
+_LUMA_NOISES: Final = 1.2
 _LUMA_LOSS: Final = 2.0
-"""Luma has to be met within the first, or not worse than before by more than the second."""
+"""Luma has to be met within the first, or so many times its noise, or not worse than before by more than the last."""
 _ROUNDS: Final = 2
+_MIXED_RANGE: Final = 60
+_FAR_OUT: Final = 0.1 * SAMPLES
+"""Range of chroma nearby and distance, in samples, beyond the margin above, from which a reading that nothing supports
+is left out."""
+_LUMA_STEP: Final = 32
+_LUMA_TURN: Final = 3.0
+"""Samples apart, and change of luma against the run of the path, up to which it is taken as noise."""
 
 
 def back_in_range(
-    at: F32, planes: tuple[F32, F32, F32], weight: F32, nearby: NDArray[np.uint8], path: ColorPath
-) -> F32:
+    at: F32, planes: tuple[F32, F32, F32], weight: F32, nearby: NDArray[np.uint8], noise: F32, path: ColorPath
+) -> tuple[F32, Bool]:
     """Move readings that stand out at edges of chroma back into the range of their surroundings, if luma agrees.
 
     Parameters
@@ -41,11 +51,15 @@ def back_in_range(
         Of chroma.
     nearby : ndarray of uint8, shape (rows, columns)
         Range of chroma around each pixel.
+    noise : ndarray of float32, shape (rows, columns)
+        Of luma, in blocks with edges.
     path : ColorPath
 
     Returns
     -------
-    ndarray of float32, shape (rows, columns)
+    at : ndarray of float32, shape (rows, columns)
+    undecided : ndarray of bool, shape (rows, columns)
+        Readings that still stand far out, on a path whose luma does not tell a place by itself.
     """
     cv2 = load_cv2()
     kernel = np.ones((3, 3), np.uint8)
@@ -56,21 +70,33 @@ def back_in_range(
         out = np.flatnonzero(((at > high) | (at < low)) & edge)
         if not len(out):
             break
-        at = _moved(at, out, low.ravel()[out], high.ravel()[out], planes, weight, path)
-    return at
+        colors = (planes[0][out], planes[1][out], planes[2][out])
+        limits = low.ravel()[out], high.ravel()[out]
+        new = _placed_between(colors, weight[out], *limits, path)
+        before, after = (_luma_miss(colors[0], a, path) for a in (at.ravel()[out], new))
+        room = np.maximum(np.float32(_LUMA_MISS), np.float32(_LUMA_NOISES) * noise.ravel()[out])
+        fits = after <= np.maximum(room, before + np.float32(_LUMA_LOSS))
+        at = at.copy()
+        at.ravel()[out[fits]] = new[fits]
+    if luma_tells(path):
+        return at, np.zeros(at.shape, bool)
+    return at, (nearby > _MIXED_RANGE) & ((at > high + _FAR_OUT) | (at < low - _FAR_OUT))
 
 
-def _moved(
-    at: F32, out: NDArray[np.intp], low: F32, high: F32, planes: tuple[F32, F32, F32], weight: F32, path: ColorPath
-) -> F32:
-    colors = (planes[0][out], planes[1][out], planes[2][out])
-    start = _nearest_between(colors, weight[out], low, high, path)
-    new = np.clip(projected(colors, weight[out], start, path), np.maximum(low, 0.0), np.minimum(high, SAMPLES - 1.0))
-    before, after = (np.abs(colors[0] - path.colors[np.rint(a).astype(np.intp), 0]) for a in (at.ravel()[out], new))
-    better = after <= np.maximum(_LUMA_MISS, before + _LUMA_LOSS)
-    moved = at.copy()
-    moved.ravel()[out[better]] = new[better]
-    return moved
+def luma_tells(path: ColorPath) -> bool:
+    """Say whether luma only rises or only falls along a path, and so tells a place where chroma does not."""
+    change = np.diff(path.luma[::_LUMA_STEP])
+    return bool((change > -_LUMA_TURN).all() or (change < _LUMA_TURN).all())
+
+
+def _luma_miss(luma: F32, at: F32, path: ColorPath) -> F32:
+    return np.asarray(np.abs(luma - path.colors[np.rint(at).astype(np.intp), 0]))
+
+
+def _placed_between(colors: tuple[F32, F32, F32], weight: F32, low: F32, high: F32, path: ColorPath) -> F32:
+    start = _nearest_between(colors, weight, low, high, path)
+    limits = np.maximum(low, np.float32(0.0)), np.minimum(high, np.float32(SAMPLES - 1.0))
+    return np.asarray(np.clip(projected(colors, weight, start, path), *limits), np.float32)
 
 
 def _nearest_between(

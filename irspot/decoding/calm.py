@@ -1,8 +1,9 @@
-"""Coding noise taken out of places where a picture is no livelier than that noise.
+"""Coding noise taken out of places, without lowering maxima.
 
 A lossy coding shifts whole blocks by a fraction of a quantisation step. Where nothing else happens, the mean over
 several blocks is nearer to the truth. Wherever a picture changes by more than its noise (every part, every edge),
-values stay as they were read: smoothing there would lower maxima.
+values stay as they were read: smoothing there would lower maxima. What can be done everywhere is to fit a curved
+surface to the nearest neighbours and go towards it, by no more than the noise: tops are curved surfaces as well.
 """
 
 from __future__ import annotations
@@ -52,3 +53,28 @@ def calmed(place: F32, noise: F32, usable: NDArray[np.bool_] | None = None) -> F
     kept = np.clip((variance / (2.0 * noise * noise) - 1.0) / _LIVELY, 0.0, 1.0)
     smooth = middle + kept * (value - middle) + centre
     return np.asarray(np.where(share > 0.0, smooth, place), np.float32)
+
+
+def fitted(place: F32, noise: F32, usable: NDArray[np.bool_]) -> F32:
+    """Move places towards a second-order surface through their 3 x 3 neighbours, by their noise at most.
+
+    The centre of a least-squares fit of second order (Savitzky and Golay, 1964, in two dimensions) has the weights
+    5/9 itself, 2/9 beside, -1/9 across corners.
+
+    Parameters
+    ----------
+    place : ndarray of float32, shape (rows, columns)
+    noise : ndarray of float32, shape (rows, columns)
+        Standard deviation, in units of `place`.
+    usable : ndarray of bool, shape (rows, columns)
+        Pixels that count; others, and their neighbours, stay as they are.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+    """
+    cv2 = load_cv2()
+    kernel = np.array([[-1.0, 2.0, -1.0], [2.0, 5.0, 2.0], [-1.0, 2.0, -1.0]], np.float32) / np.float32(9.0)
+    move = cv2.filter2D(place, -1, kernel, borderType=cv2.BORDER_REFLECT) - place
+    whole = cv2.erode(usable.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    return np.asarray(place + np.where(whole, np.clip(move, -noise, noise), np.float32(0.0)), np.float32)

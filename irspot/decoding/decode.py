@@ -13,13 +13,17 @@ from irspot.color_picture import Bar, Decoded, Excluded
 from irspot.color_wish import BarScale, Box
 from irspot.decoding.ambiguity import decided, places_alike
 from irspot.decoding.drawn import inks_on_path, strokes
-from irspot.decoding.nearest import F32
+from irspot.decoding.nearest import F32, projected
 from irspot.decoding.path import ColorPath, exact_path, lossy_path
-from irspot.decoding.picture import ColorPicture, ycc_of
-from irspot.decoding.placed import Placed, as_coded, exact_places, lossy_places
+from irspot.decoding.picture import ColorPicture
+from irspot.decoding.placed import Placed, as_coded, exact_places, lossy_places, planes_of
 from irspot.decoding.shades import shades
 from irspot.decoding.uncertainty import u_decode_k
+from irspot.opencv import load_cv2
 
+_CLIP_SIGMAS: Final = 1.5
+_MOST_NOISE: Final = 0.02
+"""How near an end a place counts as clipped: within so much of its noise, of which no more than this counts."""
 _AROUND_BAR_PX: Final = 3
 """Border, and what colour it sheds, around the bar."""
 
@@ -49,34 +53,42 @@ def decode_picture(
     Decoded
     """
     picture = as_coded(picture, bar)
-    path = lossy_path(picture, bar) if picture.ycc is not None else exact_path(bar)
+    path = lossy_path(picture, bar) if picture.ycc is not None else exact_path(picture, bar)
     placed = lossy_places(picture, path) if path.lossy else exact_places(picture, path)
     excluded = np.where(placed.off, np.uint8(Excluded.OFF_PALETTE), np.uint8(Excluded.DECODED))
-    excluded[_drawn_on(picture, path) & ~placed.off] = Excluded.DRAWN_ON
+    excluded[placed.undecided] = Excluded.AMBIGUOUS
+    excluded[_drawn_on(picture, placed, path) & ~placed.off] = Excluded.DRAWN_ON
     _exclude_boxes(excluded, bar, ignore_px, keep_out)
-    placed = _undoubled(placed, path, excluded)
+    placed = _undoubled(placed, path, picture, excluded)
     return _decoded(placed, path, bar, scale, excluded)
 
 
-def _undoubled(placed: Placed, path: ColorPath, excluded: NDArray[np.uint8]) -> Placed:
+def _undoubled(placed: Placed, path: ColorPath, picture: ColorPicture, excluded: NDArray[np.uint8]) -> Placed:
     """Decide between places of one colour, or mark as ambiguous."""
     alike = places_alike(path, placed.channel_noise)
     if alike is None:
         return placed
-    at, ambiguous = decided(placed.at, excluded == Excluded.DECODED, alike)
+    colors = (picture.rgb if picture.ycc is None else picture.ycc).reshape(-1, 3)
+
+    def project(index: NDArray[np.intp], near: F32) -> F32:
+        return projected(planes_of(colors[index]), 1.0, np.rint(near).astype(np.intp), path)
+
+    at, ambiguous = decided(placed.at, excluded == Excluded.DECODED, alike, project)
     excluded[ambiguous] = Excluded.AMBIGUOUS
     return replace(placed, at=at)
 
 
-def _drawn_on(picture: ColorPicture, path: ColorPath) -> NDArray[np.bool_]:
+def _drawn_on(picture: ColorPicture, placed: Placed, path: ColorPath) -> NDArray[np.bool_]:
     """Find what was drawn in colours of the path."""
+    cv2 = load_cv2()
     if picture.ycc is None:
-        light, luma = picture.rgb.max(axis=2), np.ascontiguousarray(ycc_of(picture.rgb)[..., 0])
+        red, green, blue = cv2.split(np.ascontiguousarray(picture.rgb))
+        light = np.maximum(np.maximum(red, green), blue)
     else:
-        light = luma = np.ascontiguousarray(picture.ycc[..., 0])
+        light = cv2.extractChannel(np.ascontiguousarray(picture.ycc), 0)
     drawn = shades(picture.rgb, light)
     for ink in inks_on_path(path):
-        drawn |= strokes(luma, ink, 2 if path.lossy else 1)
+        drawn |= strokes(placed.at, placed.off, ink, path)
     return drawn
 
 
@@ -95,9 +107,10 @@ def _decoded(placed: Placed, path: ColorPath, bar: Bar, scale: BarScale, exclude
     nothing = np.float32(np.nan)
     temperature = np.where(known, _degc(place, scale), nothing)
     u_k = np.where(known, u_decode_k(placed.at, placed.noise, path, scale), nothing)
-    reach = np.float32(1.5) * np.minimum(placed.noise, np.float32(0.02)) + np.float32(0.25 * path.spacing)
-    high = known & (place >= np.float32(path.last) - reach)
-    low = known & (place <= np.float32(path.first) + reach)
+    own = np.float32(_CLIP_SIGMAS) * np.minimum(placed.noise, np.float32(_MOST_NOISE)) + np.float32(0.25 * path.spacing)
+    low_reach, high_reach = (np.maximum(own, np.float32(reach)) for reach in placed.reach)
+    high = known & (place >= np.float32(path.last) - high_reach)
+    low = known & (place <= np.float32(path.first) + low_reach)
     return Decoded(temperature, u_k, excluded, high, low, bar, scale)
 
 

@@ -15,21 +15,30 @@ raises the error of the path by a tenth, more for maps with corners."""
 _CORNER = 0.03
 """Changes of slope far below this, in units a pixel, are left to smoothness."""
 _ROUNDS = 12
+_LUMA_TRUST = (0.3, 0.6)
+_CHROMA_TRUST = (0.0, 1.0)
+_SHARED_TRUST = (0.0, 0.5)
+"""How much the outermost colours at either end count: beyond lies a border or something else that shines in. On bars
+of 9 maps with white, black and no border, chroma at the ends then is off by 1.7 at quality 85 and 2.5 at quality 70."""
+_STIFF_PX = 12.0
+_FEWEST_COLORS = 8
 _FEWEST_PX = 6
 """Pixels a step of the bar has to be wide to be told from noise."""
+_UNEVEN = 0.75
+"""Median against mean change from pixel to pixel, above which a bar runs smoothly: wide steps mostly stand still."""
 _FLAT = 0.4
 """Slope left within the supposed steps, against the bar's mean slope, below which they are taken as real."""
 
 
-def lossy_levels(colors: FloatArray, spoilt_px: int) -> tuple[Levels, float]:
+def lossy_levels(colors: FloatArray, *, chroma_shared: bool) -> tuple[Levels, float]:
     """Place the colours of a bar that went through a lossy coding.
 
     Parameters
     ----------
     colors : ndarray, shape (n, 3)
-        One for each pixel along the bar, from low to high.
-    spoilt_px : int
-        Pixels at either end whose colours are mixed with what lies beyond; their colours are continued from inside.
+        Luma and chroma, one for each pixel along the bar, from low to high.
+    chroma_shared : bool
+        Whether neighbouring pixels share their chroma, so that it is mixed with what lies beyond the ends.
 
     Returns
     -------
@@ -40,8 +49,11 @@ def lossy_levels(colors: FloatArray, spoilt_px: int) -> tuple[Levels, float]:
     steps = _steps_seen(colors)
     if steps:
         return _stepped(colors, steps)
-    noise = _noise(colors, smoothed(colors, spoilt_px, _PENALTY))
-    smooth = smoothed(colors, spoilt_px, _PENALTY * max(noise, 0.25))
+    noise = _noise(colors, smoothed(colors, _LUMA_TRUST, _PENALTY))
+    penalty = _PENALTY * max(noise, 0.25)
+    smooth = smoothed(colors, _LUMA_TRUST, penalty)
+    trust = _SHARED_TRUST if chroma_shared else _CHROMA_TRUST
+    smooth[:, 1:] = smoothed(colors, trust, penalty, stiffer=3.0 if chroma_shared else 1.0)[:, 1:]
     count = len(colors)
     # Eight bits of red, green and blue are drawn from 256 colours as a rule.
     widths = np.full(count, 1.0 / min(count, 256))
@@ -52,18 +64,20 @@ def _noise(colors: FloatArray, smooth: FloatArray) -> float:
     return float(np.median(np.linalg.norm(colors - smooth, axis=1)) / 1.54)  # median of a chi of three
 
 
-def smoothed(colors: FloatArray, spoilt_px: int, penalty: float) -> FloatArray:
+def smoothed(colors: FloatArray, end_trust: tuple[float, ...], penalty: float, *, stiffer: float = 1.0) -> FloatArray:
     """Fit a line of colours that is straight but for few corners (trend filtering, all channels bending together).
 
-    Minimises ``sum |x - c|^2 + penalty * sum |second difference of x|`` by iteratively reweighted least squares, after
-    Kim, Koh, Boyd and Gorinevsky (2009), l1 trend filtering, SIAM Review 51(2), 339-360.
+    Minimises ``sum trust |x - c|^2 + penalty * sum |second difference of x|`` by iteratively reweighted least squares,
+    after Kim, Koh, Boyd and Gorinevsky (2009), l1 trend filtering, SIAM Review 51(2), 339-360.
 
     Parameters
     ----------
     colors : ndarray, shape (n, 3)
-    spoilt_px : int
-        Colours at either end that do not count.
+    end_trust : tuple of float
+        Weights of the outermost colours at either end; those of all others are 1.
     penalty : float
+    stiffer : float
+        Factor on the penalty at the very ends, where bends are more likely the coding's than the bar's.
 
     Returns
     -------
@@ -72,19 +86,22 @@ def smoothed(colors: FloatArray, spoilt_px: int, penalty: float) -> FloatArray:
     from scipy.linalg import solveh_banded
 
     count = len(colors)
-    inside = np.ones(count)
-    if count > 4 * spoilt_px:
-        inside[:spoilt_px] = inside[count - spoilt_px :] = 0.0
+    if count < _FEWEST_COLORS:
+        return colors.copy()
+    trust = np.ones(count)
+    trust[: len(end_trust)], trust[count - len(end_trust) :] = end_trust, end_trust[::-1]
+    from_end = np.minimum(np.arange(count - 2), np.arange(count - 2)[::-1])
+    stiff = penalty * (1.0 + (stiffer - 1.0) * np.clip(1.0 - from_end / _STIFF_PX, 0.0, 1.0))
     bends = np.ones(count - 2)
     kernel = (1.0, -2.0, 1.0)
     smooth = colors
     for _ in range(_ROUNDS):
         bands = np.zeros((3, count))
-        bands[0] = inside + 1e-9
+        bands[0] = trust + 1e-9
         for i in range(3):
             for j in range(i, 3):
-                bands[j - i, i : i + count - 2] += penalty * kernel[i] * kernel[j] * bends
-        smooth = np.asarray(solveh_banded(bands, inside[:, None] * colors, lower=True))
+                bands[j - i, i : i + count - 2] += stiff * kernel[i] * kernel[j] * bends
+        smooth = np.asarray(solveh_banded(bands, trust[:, None] * colors, lower=True))
         second = smooth[2:] - 2.0 * smooth[1:-1] + smooth[:-2]
         bends = 1.0 / np.sqrt(np.sum(second**2, axis=1) + _CORNER**2)
     return smooth
@@ -93,6 +110,9 @@ def smoothed(colors: FloatArray, spoilt_px: int, penalty: float) -> FloatArray:
 def _steps_seen(colors: FloatArray) -> int:
     """Find how many equal steps a bar shows; 0 where it runs smoothly, or in steps too fine to be told."""
     length = len(colors)
+    pace = np.linalg.norm(np.diff(colors, axis=0), axis=1)
+    if np.median(pace) > _UNEVEN * np.mean(pace):
+        return 0
     found, least = 0, _FLAT
     for steps in range(3, length // _FEWEST_PX + 1):
         left = _slope_left(colors, steps)

@@ -42,8 +42,10 @@ def starts(colors: U8, level: U8, path: ColorPath) -> NDArray[np.intp]:
     key = (((level.astype(np.int32) << _CELL_BITS | cells[:, 0]) << _CELL_BITS) | cells[:, 1]) << _CELL_BITS | cells[
         :, 2
     ]
-    size = len(WEIGHTS) << 3 * _CELL_BITS
-    occupied = np.flatnonzero(np.bincount(key, minlength=size))
+    size = (int(level.max(initial=0)) + 1) << 3 * _CELL_BITS
+    seen = np.zeros(size, bool)
+    seen[key] = True
+    occupied = np.flatnonzero(seen)
     table = np.empty(size, np.int16)
     mask = (1 << _CELL_BITS) - 1
     middle = np.stack([occupied >> 2 * _CELL_BITS & mask, occupied >> _CELL_BITS & mask, occupied & mask], axis=1)
@@ -101,23 +103,31 @@ def projected(planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[
     """
     columns = np.ascontiguousarray(np.concatenate([path.colors, path.slopes], axis=1).T)
     at, nearest = start.astype(np.float32), start
+    base = at
     for _ in range(2):
-        at = at + np.clip(_step(planes, weight, nearest, at, columns), -_TRUST, _TRUST)
-        np.clip(at, 0.0, SAMPLES - 1.0, out=at)
-        nearest = np.rint(at).astype(np.intp)
+        move = _foot(planes, weight, nearest, columns)
+        move += base
+        move -= at
+        np.clip(move, -_TRUST, _TRUST, out=move)
+        at = np.clip(at + move, np.float32(0.0), np.float32(SAMPLES - 1.0))
+        base = np.rint(at)
+        nearest = base.astype(np.intp)
     return at
 
 
-def _step(planes: tuple[F32, F32, F32], weight: F32 | float, nearest: NDArray[np.intp], at: F32, columns: F32) -> F32:
-    """How far the foot of the perpendicular onto the tangent lies from the current positions."""
-    along, length = np.float32(0.0), np.float32(1e-6)
-    for channel in range(3):
+def _foot(planes: tuple[F32, F32, F32], weight: F32 | float, nearest: NDArray[np.intp], columns: F32) -> F32:
+    """How far the foot of the perpendicular onto the tangent lies from the nearest samples."""
+    slope = np.take(columns[3], nearest)
+    along = slope * (planes[0] - np.take(columns[0], nearest))
+    length = slope * slope
+    for channel in (1, 2):
         slope = np.take(columns[3 + channel], nearest)
-        off = planes[channel] - np.take(columns[channel], nearest)
-        w = np.float32(1.0) if channel == 0 else weight
-        along = along + w * slope * off
-        length = length + w * slope * slope
-    return np.asarray(along / length + nearest - at, np.float32)
+        weighted = slope * np.float32(weight) if isinstance(weight, float) else slope * weight
+        along += weighted * (planes[channel] - np.take(columns[channel], nearest))
+        length += weighted * slope
+    length += np.float32(1e-6)
+    along /= length
+    return along
 
 
 def distance(planes: tuple[F32, F32, F32], at: F32, path: ColorPath) -> tuple[F32, F32]:

@@ -25,6 +25,9 @@ _EXACT_MISS: Final = 3.5
 _SURROUND_PX: Final = 7
 _NEAR_MISS: Final = 12.0
 _CHORD_ENDS: Final = 8
+_AT_ONCE: Final = 2000
+_LEAST_CHORD: Final = 8.0
+"""Samples between the ends of the surroundings, below which there is nothing to mix."""
 _CHORD_MISS: Final = 3.5
 _CHORD_SHARE: Final = 0.02
 """Distance from a chord up to which two colours of the surroundings explain a pixel, and what is added for colours far
@@ -40,12 +43,15 @@ _FLAT_RANGE: Final = 8
 """Range of chroma nearby up to which chroma is not mixed at all, so that small misses over an area tell."""
 _FLAT_MISS: Final = 6.0
 _FLAT_SIGMAS: Final = 5.0
+_END_MISS: Final = 14.0
+_END_SAMPLES: Final = 0.02 * SAMPLES
 _MARGIN_PX: Final[dict[Chroma, int]] = {"444": 1, "422": 2, "420": 2}
 _FEWEST_PX: Final = 4
 """Ink has at least so many pixels; fewer that stray are accidents of coding."""
 _MOST_HOLE: Final = 0.2
 """Holes up to this share of a filled area belong to what surrounds them, if it covers enough to be a box."""
 _BOX_PX: Final = 150
+_LEAST_RIM: Final = 5
 _MOST_ENCLOSED: Final = 0.02
 _ENCLOSED_INK: Final = 0.9
 """Of the frame, and of what is enclosed: larger areas, or less of it at the path's ends, are heat in a drawn frame."""
@@ -102,7 +108,7 @@ def off_palette_exact(miss: F32, at: F32, planes: tuple[F32, F32, F32], path: Co
     own = at.ravel()[index]
     near = (miss.ravel()[index] < _NEAR_MISS) & (high >= low)
     low, high = np.where(near, np.minimum(low, own), low), np.where(near, np.maximum(high, own), high)
-    some = np.flatnonzero(high > low)
+    some = np.flatnonzero(high - low > _LEAST_CHORD)
     colors = np.stack([plane[index[some]] for plane in planes], axis=1)
     place, spread, beside = _on_chords(colors, low[some], high[some], path)
     fits = beside < _CHORD_MISS + _CHORD_SHARE * _length(low[some], high[some], path)
@@ -133,37 +139,36 @@ def _on_chords(colors: F32, low: F32, high: F32, path: ColorPath) -> tuple[F32, 
     place, spread, beside : ndarray of float32, shape (n,)
         Where on it, in samples; how long it is, in samples; distance from it.
     """
-    raster = np.linspace(0.0, 1.0, _CHORD_ENDS, dtype=np.float32)
-    best = _Chord(low, high, np.zeros_like(low), np.full(len(colors), np.inf, np.float32))
-    for i in range(_CHORD_ENDS):
-        for j in range(i + 1, _CHORD_ENDS):
-            best = best.or_nearer(colors, low + raster[i] * (high - low), low + raster[j] * (high - low), path)
-    step = (high - low) / (_CHORD_ENDS - 1)
-    for _ in range(2):
-        step = step / np.float32(3.0)
-        begin, end = best.begin, best.end
-        for i in range(-2, 3):
-            for j in range(-2, 3):
-                one: F32 = np.clip(begin + i * step, low, high)
-                other: F32 = np.clip(end + j * step, low, high)
-                best = best.or_nearer(colors, one, other, path)
-    return best.begin + best.share * (best.end - best.begin), np.abs(best.end - best.begin), best.beside
+    found = [np.empty(len(colors), np.float32) for _ in range(3)]
+    first, second = np.triu_indices(_CHORD_ENDS, 1)
+    near = np.arange(-2, 3, dtype=np.float32)
+    for at in range(0, len(colors), _AT_ONCE):
+        part = slice(at, at + _AT_ONCE)
+        least, most = low[part, None], high[part, None]
+        step = (most - least) / np.float32(_CHORD_ENDS - 1)
+        begin, end, share, beside = _nearest_chord(colors[part], least + first * step, least + second * step, path)
+        for _ in range(2):
+            step = step / np.float32(3.0)
+            begins = np.clip(begin + np.repeat(near, 5) * step, least, most)
+            ends = np.clip(end + np.tile(near, 5) * step, least, most)
+            begin, end, share, beside = _nearest_chord(colors[part], begins, ends, path)
+        for target, value in zip(found, (begin + share * (end - begin), np.abs(end - begin), beside), strict=True):
+            target[part] = value[:, 0]
+    return found[0], found[1], found[2]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Chord:
-    """For each of many colours, the nearest chord so far: its ends in samples, the foot's share of it, the distance."""
-
-    begin: F32
-    end: F32
-    share: F32
-    beside: F32
-
-    def or_nearer(self, colors: F32, begin: F32, end: F32, path: ColorPath) -> _Chord:
-        share, miss = _on_chord(colors, begin, end, path)
-        nearer = miss < self.beside
-        new = zip((begin, end, share, miss), (self.begin, self.end, self.share, self.beside), strict=True)
-        return _Chord(*(np.where(nearer, one, other) for one, other in new))
+def _nearest_chord(colors: F32, begins: F32, ends: F32, path: ColorPath) -> tuple[F32, F32, F32, F32]:
+    """Choose among chords, shape (n, k), the nearest to each colour: its ends, the foot's share of it, the distance."""
+    begins, ends = begins.astype(np.float32), ends.astype(np.float32)
+    origin = path.colors[np.rint(begins).astype(np.intp)]
+    chord = path.colors[np.rint(ends).astype(np.intp)] - origin
+    off = colors[:, None] - origin
+    length = np.maximum(np.einsum("nkc,nkc->nk", chord, chord), np.float32(1e-3))
+    share = np.clip(np.einsum("nkc,nkc->nk", off, chord) / length, 0.0, 1.0)
+    miss = off - share[..., None] * chord
+    square = np.einsum("nkc,nkc->nk", miss, miss)
+    best = (np.arange(len(colors)), square.argmin(axis=1))
+    return begins[best][:, None], ends[best][:, None], share[best][:, None], np.sqrt(square[best])[:, None]
 
 
 def _length(low: F32, high: F32, path: ColorPath) -> F32:
@@ -171,18 +176,8 @@ def _length(low: F32, high: F32, path: ColorPath) -> F32:
     return np.asarray(np.linalg.norm(end - begin, axis=1), np.float32)
 
 
-def _on_chord(colors: F32, low: F32, high: F32, path: ColorPath) -> tuple[F32, F32]:
-    """Where on the chord between two places of the path colours lie (0 to 1), and how far beside it."""
-    begin, end = (path.colors[np.rint(a).astype(np.intp)] for a in (low, high))
-    chord = end - begin
-    length = np.maximum(np.sum(chord * chord, axis=1), np.float32(1e-3))
-    share = np.clip(np.sum((colors - begin) * chord, axis=1) / length, 0.0, 1.0)
-    beside = np.linalg.norm(colors - begin - share[:, None] * chord, axis=1)
-    return np.asarray(share, np.float32), np.asarray(beside, np.float32)
-
-
 def off_palette_lossy(
-    luma_miss: F32, chroma_miss: F32, nearby: NDArray[np.uint8], noise: float, chroma: Chroma
+    luma_miss: F32, chroma_miss: F32, at: F32, nearby: NDArray[np.uint8], noise: float, chroma: Chroma
 ) -> Bool:
     """Find pixels of lossy pictures whose colours are not the bar's.
 
@@ -190,6 +185,8 @@ def off_palette_lossy(
     ----------
     luma_miss, chroma_miss : ndarray of float32, shape (rows, columns)
         From `distance`.
+    at : ndarray of float32, shape (rows, columns)
+        Positions in samples.
     nearby : ndarray of uint8, shape (rows, columns)
         Range of chroma around each pixel.
     noise : float
@@ -205,7 +202,10 @@ def off_palette_lossy(
     stray = chroma_miss / (nearby.astype(np.float32) + np.float32(_STRAY))
     luma = np.abs(luma_miss)
     strong = ((stray > _STRONG) & (chroma_miss > 2.0 * _FLAT_MISS)) | (luma > _LUMA_STRONG)
-    flat = (nearby < _FLAT_RANGE) & (chroma_miss > max(_FLAT_MISS, _FLAT_SIGMAS * noise))
+    # The bar's last colours are known less well, and saturated areas have them.
+    at_end = (at < _END_SAMPLES) | (at > SAMPLES - 1.0 - _END_SAMPLES)
+    limit = np.where(at_end, np.float32(_END_MISS), np.float32(max(_FLAT_MISS, _FLAT_SIGMAS * noise)))
+    flat = (nearby < _FLAT_RANGE) & (chroma_miss > limit)
     seeds = strong | (cv2.morphologyEx(flat.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0)
     if not seeds.any():
         return np.asarray(seeds)
@@ -224,18 +224,25 @@ def with_ink_enclosed(off: Bool, at: F32) -> Bool:
     at : ndarray of float32, shape (rows, columns)
         Positions in samples.
     """
-    if not off.any():
-        return off
-    labels, stats = pieces(~off)
-    inside = np.flatnonzero((stats[:, 4] > 0) & (stats[:, 4] < _MOST_ENCLOSED * off.size))
-    if not len(inside):
-        return off
-    at_end = (at < 1.0) | (at > SAMPLES - 2.0)
-    share = np.bincount(labels.ravel(), weights=at_end.ravel(), minlength=len(stats)) / np.maximum(stats[:, 4], 1)
-    ink = np.zeros(len(stats), bool)
-    ink[inside] = share[inside] > _ENCLOSED_INK
-    ink[0] = False
-    return off | ink[labels]
+    out = off.copy()
+    labels, stats = pieces(off)
+    for number in range(1, len(stats)):
+        x, y, width, height, _ = (int(v) for v in stats[number])
+        if min(width, height) >= _LEAST_RIM and width * height < _MOST_ENCLOSED * off.size:
+            window = (slice(y, y + height), slice(x, x + width))
+            out[window] |= _ink_within(labels[window] == number, at[window])
+    return out
+
+
+def _ink_within(rim: Bool, at: F32) -> Bool:
+    """Find what a rim encloses, where nearly all of it is at an end of the path."""
+    labels, stats = pieces(np.pad(~rim, 1, constant_values=True))
+    inner = labels[1:-1, 1:-1]
+    at_end = ((at < 1.0) | (at > SAMPLES - 2.0)).astype(np.float64)
+    share = np.bincount(inner.ravel(), weights=at_end.ravel(), minlength=len(stats)) / np.maximum(stats[:, 4], 1)
+    ink = share > _ENCLOSED_INK
+    ink[labels[0, 0]] = False  # what lies outside
+    return np.asarray(ink[inner] & ~rim)
 
 
 def widened(mask: Bool, by_px: int) -> Bool:
@@ -254,8 +261,21 @@ def without_specks(mask: Bool, fewest: int) -> Bool:
 
 def pieces(mask: Bool) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
     """Label connected pieces; give labels and, for each, x, y, width, height and pixels (0 is everything else)."""
-    found: Any = load_cv2().connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    return found[1], found[2]
+    cv2 = load_cv2()
+    small = mask.astype(np.uint8)
+    if not mask.any():
+        return np.zeros(mask.shape, np.int32), np.array([[0, 0, mask.shape[1], mask.shape[0], mask.size]], np.int32)
+    # Looking only where there is something spares most of the time.
+    x, y, width, height = cv2.boundingRect(small)
+    found: Any = cv2.connectedComponentsWithStats(
+        np.ascontiguousarray(small[y : y + height, x : x + width]), connectivity=8
+    )
+    labels = np.zeros(mask.shape, np.int32)
+    labels[y : y + height, x : x + width] = found[1]
+    stats = found[2]
+    stats[:, :2] += np.array([x, y], np.int32)
+    stats[0] = (0, 0, mask.shape[1], mask.shape[0], mask.size - int(stats[1:, 4].sum()))
+    return labels, stats
 
 
 def filled(mask: Bool) -> Bool:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.color_picture import Bar
+from irspot.constants import RECTANGULAR
 from irspot.decoding.bar_levels import Levels, exact_levels
 from irspot.decoding.lossy_bar import lossy_levels
 from irspot.decoding.picture import ColorPicture
@@ -19,8 +20,9 @@ SAMPLES: Final = 1024
 COARSE: Final = 4
 """Every so many samples one serves for the first search."""
 
-_MIXED: Final = 4.0
-"""The first step of colour against its neighbours, from which an end pixel counts as mixed with what lies beyond."""
+_FOUND_PX: Final = 1.0
+_GIVEN_PX: Final = 0.5
+"""Bounds on where a bar ends: one that was found (a border may hide a pixel), one that was pointed out."""
 
 YCC_OF_RGB: Final = np.array(
     [[0.299, 0.587, 0.114], [-0.168735892, -0.331264108, 0.5], [0.5, -0.418687589, -0.081312411]]
@@ -46,6 +48,8 @@ class ColorPath:
         Whether the colours are luma and chroma.
     noise : float
         Standard deviation of a pixel of the bar, per channel.
+    u_end : float
+        Standard uncertainty of where either end of the bar is, in place.
     """
 
     first: float
@@ -55,6 +59,7 @@ class ColorPath:
     widths: NDArray[np.float32]
     lossy: bool
     noise: float
+    u_end: float
 
     @property
     def spacing(self) -> float:
@@ -71,43 +76,33 @@ class ColorPath:
         return np.asarray(at * np.float32(self.spacing) + np.float32(self.first))
 
 
-def exact_path(bar: Bar) -> ColorPath:
+def exact_path(picture: ColorPicture, bar: Bar) -> ColorPath:
     """Lay the line through the colours of a bar that came through no lossy coding."""
-    return _sampled(_unmixed(exact_levels(bar.path_rgb)), lossy=False, noise=0.0)
+    levels = exact_levels(np.median(_across(picture.rgb, bar), axis=1))
+    return _sampled(levels, bar, lossy=False, noise=0.0)
 
 
 def lossy_path(picture: ColorPicture, bar: Bar) -> ColorPath:
     """Lay the line through luma and chroma of a bar that came through a lossy coding."""
-    spoilt = 1 if picture.chroma == "444" else 2
-    levels, noise = lossy_levels(_bar_ycc(picture, bar), spoilt)
-    return _sampled(levels, lossy=True, noise=noise)
-
-
-def _bar_ycc(picture: ColorPicture, bar: Bar) -> FloatArray:
-    """Average luma and chroma across the inner half of a bar, where its sides do not shine in."""
     assert picture.ycc is not None
+    colors: FloatArray = _across(picture.ycc, bar).mean(axis=1)
+    levels, noise = lossy_levels(colors, chroma_shared=picture.chroma != "444")
+    return _sampled(levels, bar, lossy=True, noise=noise)
+
+
+def _across(colors: NDArray[np.uint8], bar: Bar) -> FloatArray:
+    """Give a bar's inner half, shape (along, across, 3), from low to high: its sides carry ticks, or shine in."""
     x0, y0, x1, y1 = bar.box_px
-    part = picture.ycc[y0:y1, x0:x1].astype(np.float64)
+    part = colors[y0:y1, x0:x1].astype(np.float64)
     across = part if bar.vertical else part.transpose(1, 0, 2)
     side = across.shape[1] // 4
-    colors: FloatArray = across[:, side : across.shape[1] - side].mean(axis=1)
-    return colors if bar.low_end in ("top", "left") else colors[::-1]
+    inner = across[:, side : across.shape[1] - side]
+    return inner if bar.low_end in ("top", "left") else inner[::-1]
 
 
-def _unmixed(levels: Levels) -> Levels:
-    """Replace end colours that are mixed with the border, as resizing leaves them, by the line's continuation."""
-    colors, count = levels.colors, len(levels.colors)
-    if count < 12:
-        return levels
-    repaired = colors.copy()
-    for end, inward in ((0, 1), (count - 1, -1)):
-        steps = np.linalg.norm(np.diff(colors[end::inward][:7], axis=0), axis=1)
-        if steps[0] > _MIXED * max(float(np.median(steps[2:])), 1.0):
-            repaired[end] = 2.0 * colors[end + inward] - colors[end + 2 * inward]
-    return Levels(levels.places, np.clip(repaired, 0.0, 255.0), levels.widths)
-
-
-def _sampled(levels: Levels, *, lossy: bool, noise: float) -> ColorPath:
+def _sampled(levels: Levels, bar: Bar, *, lossy: bool, noise: float) -> ColorPath:
+    x0, y0, x1, y1 = bar.box_px
+    bound = (_FOUND_PX if bar.origin == "found" else _GIVEN_PX) / (y1 - y0 if bar.vertical else x1 - x0)
     at = np.linspace(levels.places[0], levels.places[-1], SAMPLES)
     colors = np.stack([np.interp(at, levels.places, channel) for channel in levels.colors.T], axis=1)
     nearest = np.clip(np.searchsorted((levels.places[1:] + levels.places[:-1]) / 2.0, at), 0, len(levels.places) - 1)
@@ -119,4 +114,5 @@ def _sampled(levels: Levels, *, lossy: bool, noise: float) -> ColorPath:
         levels.widths[nearest].astype(np.float32),
         lossy,
         noise,
+        0.0 if levels.fixed else bound / RECTANGULAR,
     )

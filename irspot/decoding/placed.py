@@ -10,20 +10,23 @@ from numpy.typing import NDArray
 
 from irspot.color_picture import Bar
 from irspot.decoding.branches import back_in_range
-from irspot.decoding.calm import calmed
+from irspot.decoding.calm import calmed, fitted
 from irspot.decoding.chroma import chroma_range, weight_levels
 from irspot.decoding.nearest import F32, WEIGHTS, distance, projected, starts
 from irspot.decoding.overlays import off_palette_exact, off_palette_lossy, with_ink_enclosed
-from irspot.decoding.path import ColorPath, exact_path
+from irspot.decoding.path import SAMPLES, ColorPath, exact_path
 from irspot.decoding.picture import ColorPicture, ycc_of
-from irspot.decoding.uncertainty import frame_noise, luma_noise, place_noise
+from irspot.decoding.uncertainty import chroma_noise, edge_noise, end_reach, even_noise, frame_noise, place_noise
+from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
 
 _QUIET: Final = 12
 """Range of chroma nearby up to which a pixel counts as away from edges."""
-_LOSSY_MISS: Final = 1.0
-"""Typical distance from the path from which colours said to be exact went through a lossy coding."""
+_LOSSY_MISS: Final = 1.25
+_LOSSY_QUANTILE: Final = 0.8
+"""Distance from the path that most pixels stay below, unless colours said to be exact went through a lossy coding.
+Rounding leaves 0.9 at most."""
 _ON_PATH: Final = 12.0
 _PROBE: Final = 4001
 _MIXED_SHARE: Final = 0.05
@@ -42,6 +45,10 @@ class Placed:
         Standard deviation of places (0 to 1 along the bar).
     off : ndarray of bool, that shape
         Pixels whose colours are not the bar's.
+    undecided : ndarray of bool, that shape
+        Pixels at edges, where mixed chroma leaves several places and the surroundings support none.
+    reach : tuple of (float, float)
+        How near the low and the high end places are that may stand for it, at least.
     channel_noise : float
         Standard deviation of a colour channel where little happens.
     """
@@ -49,6 +56,8 @@ class Placed:
     at: F32
     noise: F32
     off: Bool
+    undecided: Bool
+    reach: tuple[float, float]
     channel_noise: float
 
 
@@ -56,22 +65,22 @@ def as_coded(picture: ColorPicture, bar: Bar) -> ColorPicture:
     """Take colours said to be exact for what they are where they lie beside the bar's: a screenshot of a JPEG."""
     if picture.ycc is not None:
         return picture
-    path = exact_path(bar)
+    path = exact_path(picture, bar)
     probe = np.ascontiguousarray(picture.rgb.reshape(-1, 3)[:: max(1, picture.rgb.size // 3 // _PROBE)])
     planes = planes_of(probe)
     start = starts(probe, np.zeros(len(probe), np.uint8), path)
     first, others = distance(planes, projected(planes, 1.0, start, path), path)
     miss = np.sqrt(first**2 + others**2)
     near = miss[miss < _ON_PATH]
-    if near.size < 0.2 * miss.size or np.median(near) < _LOSSY_MISS:
+    if near.size < 0.2 * miss.size or np.quantile(near, _LOSSY_QUANTILE) < _LOSSY_MISS:
         return picture
     return replace(picture, ycc=ycc_of(picture.rgb), chroma="420")
 
 
 def planes_of(colors: NDArray[np.uint8]) -> tuple[F32, F32, F32]:
     """Split colours into three planes of shape (n,)."""
-    flat = colors.reshape(-1, 3)
-    first, second, third = (flat[:, channel].astype(np.float32) for channel in range(3))
+    channels = load_cv2().split(np.ascontiguousarray(colors.reshape(-1, 1, 3)))
+    first, second, third = (channel.ravel().astype(np.float32) for channel in channels)
     return first, second, third
 
 
@@ -87,9 +96,11 @@ def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
     off, mixed = off_palette_exact(np.sqrt(square).reshape(shape), at.reshape(shape), planes, path)
     off = with_ink_enclosed(off, at.reshape(shape))
     at[mixed.index] = mixed.at
-    spread = place_noise(at, noise.luma, noise.chroma, 1.0, path)
+    spread = even_noise(at, noise, path)
     spread[mixed.index] += np.float32(_MIXED_SHARE * path.spacing) * mixed.spread
-    return Placed(at.reshape(shape), spread.reshape(shape), off, noise.luma)
+    return Placed(
+        at.reshape(shape), spread.reshape(shape), off, np.zeros(shape, bool), end_reach(noise, path), noise.luma
+    )
 
 
 def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
@@ -101,14 +112,21 @@ def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
     level = weight_levels(nearby, picture.chroma).ravel()
     weight = np.array(WEIGHTS, np.float32)[level]
     at = projected(planes, weight, starts(picture.ycc.reshape(-1, 3), level, path), path)
-    at = back_in_range(at.reshape(shape), planes, weight, nearby, path).ravel()
+    of_edges = edge_noise(np.ascontiguousarray(picture.ycc[..., 0]), picture.luma_steps)
+    corrected, undecided = back_in_range(at.reshape(shape), planes, weight, nearby, of_edges, path)
+    at = corrected.ravel()
     first, others = distance(planes, at, path)
     quiet = np.flatnonzero(nearby.ravel() <= _QUIET)[::7]
     noise = frame_noise(first[quiet] ** 2 + others[quiet] ** 2, path, picture.luma_steps, picture.chroma_steps)
-    off = off_palette_lossy(first.reshape(shape), others.reshape(shape), nearby, noise.chroma, picture.chroma)
+    off = off_palette_lossy(
+        first.reshape(shape), others.reshape(shape), at.reshape(shape), nearby, noise.chroma, picture.chroma
+    )
     off = with_ink_enclosed(off, at.reshape(shape))
-    of_luma = luma_noise(np.ascontiguousarray(picture.ycc[..., 0]), picture.luma_steps, noise).ravel()
-    spread = place_noise(at, of_luma, noise.chroma, weight, path).reshape(shape)
-    flat = place_noise(at, noise.luma, noise.chroma, 1.0, path).reshape(shape)
-    at = calmed(at.reshape(shape), flat / np.float32(path.spacing), ~off)
-    return Placed(at, spread, off, noise.chroma)
+    of_luma = np.sqrt(of_edges * of_edges + np.float32(noise.luma**2)).ravel()
+    of_chroma = chroma_noise(nearby, picture.chroma, noise).ravel()
+    spread = place_noise(at, of_luma, of_chroma, weight, path).reshape(shape)
+    flat = even_noise(at, noise, path).reshape(shape)
+    spacing = np.float32(path.spacing)
+    at = fitted(calmed(at.reshape(shape), flat / spacing, ~off), spread / spacing, ~off)
+    np.clip(at, 0.0, SAMPLES - 1.0, out=at)
+    return Placed(at, spread, off, undecided & ~off, end_reach(noise, path), noise.chroma)

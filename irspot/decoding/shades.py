@@ -17,6 +17,7 @@ from irspot.decoding.overlays import pieces
 from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
+FloatArray = NDArray[np.float64]
 Box = tuple[int, int, int, int]
 
 _STEP: Final = 4
@@ -31,6 +32,7 @@ _MIX: Final = (0.1, 0.92)
 _SURE: Final = 0.06
 """Standard uncertainty of how much the inside follows the outside, up to which it counts."""
 _AVERAGED: Final = 8
+_FEWEST_SIDES: Final = 3
 _MISS: Final = 3.0
 _MISS_SHARE: Final = 0.06
 
@@ -96,50 +98,44 @@ def _two_sides(count: NDArray[np.intp], least: float) -> tuple[int, int]:
 
 def _is_mixture(rgb: Rgb, box: Box) -> bool:
     """Say whether the inside follows the outside all along the border as a mixture with black or white does."""
-    inside, outside = _along_border(rgb, box)
-    if len(inside) < 4:
+    sides = _along_border(rgb, box)
+    if len(sides) < _FEWEST_SIDES:
         return False
-    return any(_mixes(inside, outside, ink) for ink in (0.0, 255.0))
+    return any(_mixes(sides, ink) for ink in (0.0, 255.0))
 
 
-def _mixes(inside: NDArray[np.float64], outside: NDArray[np.float64], ink: float) -> bool:
-    share = float(np.sum((outside - ink) * (inside - ink)) / max(np.sum((outside - ink) ** 2), 1.0))
+def _mixes(sides: list[tuple[FloatArray, FloatArray]], ink: float) -> bool:
+    inside, outside = (np.concatenate(part) - ink for part in zip(*sides, strict=True))
+    share = float(np.sum(outside * inside) / max(np.sum(outside**2), 1.0))
     if not _MIX[0] <= share <= _MIX[1]:
         return False
-    miss = inside - ink - share * (outside - ink)
-    allowed = _MISS + _MISS_SHARE * float(np.median(np.abs(outside - ink)))
-    if np.median(np.abs(miss)) > allowed:
+    allowed = _MISS + _MISS_SHARE * float(np.median(np.abs(outside)))
+    if any(np.median(np.abs(near - ink - share * (far - ink))) > allowed for near, far in sides):
         return False
     # Black and white cannot be told from a part by the level alone: the inside has to follow each change outside.
     changes = outside - outside.mean(axis=0)
     varied = max(float(np.sum(changes**2)), 1.0)
     follows = float(np.sum(changes * (inside - inside.mean(axis=0)))) / varied
-    u_follows = float(np.sqrt(np.mean(miss**2) / varied))
+    u_follows = float(np.sqrt(np.mean((inside - share * outside) ** 2) / varied))
     return bool(u_follows <= _SURE and abs(follows - share) <= 0.25 * share + 2.0 * u_follows)
 
 
-def _along_border(rgb: Rgb, box: Box) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Colours two pixels inside and two outside a box's border, pair by pair."""
+def _along_border(rgb: Rgb, box: Box) -> list[tuple[FloatArray, FloatArray]]:
+    """Colours two pixels inside and two outside of each side of a box, pair by pair."""
     x0, y0, x1, y1 = box
     rows, columns = rgb.shape[:2]
     xs, ys = np.arange(x0 + 2, x1 - 2), np.arange(y0 + 2, y1 - 2)
-    pairs = []
-    for near, far, is_column in (
-        (x0 + 1, x0 - 2, True),
-        (x1 - 2, x1 + 1, True),
-        (y0 + 1, y0 - 2, False),
-        (y1 - 2, y1 + 1, False),
-    ):
-        if not 0 <= far < (columns if is_column else rows):
-            continue
-        pairs.append((rgb[ys, near], rgb[ys, far]) if is_column else (rgb[near, xs], rgb[far, xs]))
-    if not pairs:
-        return np.empty((0, 3)), np.empty((0, 3))
-    inside, outside = (np.concatenate([_averaged(line) for line in side]) for side in zip(*pairs, strict=True))
-    return inside, outside
+    sides = []
+    for near, far in ((x0 + 1, x0 - 2), (x1 - 2, x1 + 1)):
+        if 0 <= far < columns:
+            sides.append((_averaged(rgb[ys, near]), _averaged(rgb[ys, far])))
+    for near, far in ((y0 + 1, y0 - 2), (y1 - 2, y1 + 1)):
+        if 0 <= far < rows:
+            sides.append((_averaged(rgb[near, xs]), _averaged(rgb[far, xs])))
+    return [side for side in sides if len(side[0])]
 
 
-def _averaged(line: Rgb) -> NDArray[np.float64]:
+def _averaged(line: Rgb) -> FloatArray:
     """Average a few neighbours each, so that noise does not hide how inside and outside change together."""
     count = len(line) // _AVERAGED
     return np.asarray(line[: count * _AVERAGED].reshape(count, _AVERAGED, 3).mean(axis=1))

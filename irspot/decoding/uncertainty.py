@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from irspot.color_wish import BarScale
 from irspot.constants import RECTANGULAR
+from irspot.decoding.jpeg import Chroma
 from irspot.decoding.nearest import F32
 from irspot.decoding.path import SAMPLES, ColorPath
 from irspot.opencv import load_cv2
@@ -19,9 +20,17 @@ _ROUNDING: Final = 0.29
 _MEDIAN_OF_TWO: Final = 1.386
 """Median of the sum of squares of two normal numbers: distance from a line has two dimensions."""
 _EDGE_SHARE: Final = 0.035
+_EDGE_LEAST: Final = 0.008
 """Coding noise of luma against the range of luma in the surrounding block, for the coarsest usual quantisation."""
 _COARSE_STEP: Final = 40.0
 """Mean quantisation step of luma at which the above was measured (quality 70)."""
+_MIXED: Final[dict[Chroma, float]] = {"444": 0.04, "422": 0.12, "420": 0.15}
+"""Noise of chroma against its range nearby."""
+_END_LUMA: Final = 1.5
+_END_CHROMA: Final = 2.5
+"""Error of the bar's colours at its ends, against noise elsewhere."""
+_END_SIGMAS: Final = 2.5
+_MOST_REACH: Final = 0.03
 _BLOCK_PX: Final = 9
 _ACTIVE: Final = 3
 """Coefficients of a block where little happens that are not zero, and so carry an error of quantisation."""
@@ -60,27 +69,30 @@ def frame_noise(
     seen = float(np.sqrt(np.median(square) / _MEDIAN_OF_TWO)) if square.size else 0.0
     if not path.lossy:
         return Noise(max(seen, _ROUNDING), max(seen, _ROUNDING))
-    seen = max(seen, path.noise)
-    return Noise(max(seen, _of_steps(luma_steps)), max(seen, _of_steps(chroma_steps)))
+    return Noise(_with_bar(seen, path.noise, luma_steps), _with_bar(seen, path.noise, chroma_steps))
+
+
+def _with_bar(of_frame: float, of_bar: float, steps: tuple[int, ...]) -> float:
+    """Noise of a pixel and of the bar's colours together, neither less than quantisation gives."""
+    least = _of_steps(steps)
+    return float(np.hypot(max(of_frame, least), max(of_bar, least)))
 
 
 def _of_steps(steps: tuple[int, ...]) -> float:
-    """Noise of the few coefficients that matter where little happens, of a pixel and of the bar's colour together."""
+    """Noise of the few coefficients that matter where little happens, and of rounding."""
     active = steps[:_ACTIVE] or (_UNKNOWN_STEP,) * _ACTIVE
     # An orthonormal 8 x 8 transform spreads a coefficient's error over 64 pixels; each is rectangular.
-    return float(np.sqrt(2.0 * sum(step**2 for step in active) / 64.0 / 12.0 + 2.0 * _ROUNDING**2))
+    return float(np.sqrt(sum(step**2 for step in active) / 64.0 / 12.0 + _ROUNDING**2))
 
 
-def luma_noise(luma: NDArray[np.uint8], steps: tuple[int, ...], noise: Noise) -> F32:
-    """Noise of luma at every pixel: more in blocks with edges, where more coefficients were quantised.
+def edge_noise(luma: NDArray[np.uint8], steps: tuple[int, ...]) -> F32:
+    """Noise of luma that blocks with edges have besides, since more of their coefficients were quantised.
 
     Parameters
     ----------
     luma : ndarray of uint8, shape (rows, columns)
     steps : tuple of int
         A JPEG's quantisation of luma; empty where it is not known.
-    noise : Noise
-        Where nothing happens.
 
     Returns
     -------
@@ -90,23 +102,61 @@ def luma_noise(luma: NDArray[np.uint8], steps: tuple[int, ...], noise: Noise) ->
     coarseness = min(float(np.mean(steps)) / _COARSE_STEP, 2.0) if steps else 1.0
     kernel = np.ones((_BLOCK_PX, _BLOCK_PX), np.uint8)
     span = cv2.morphologyEx(luma, cv2.MORPH_GRADIENT, kernel).astype(np.float32)
-    return np.asarray(np.sqrt(np.float32(noise.luma**2) + (np.float32(_EDGE_SHARE * coarseness) * span) ** 2))
+    return np.asarray(span * np.float32(_EDGE_SHARE * coarseness + _EDGE_LEAST), np.float32)
 
 
-def place_noise(at: F32, luma: F32 | float, chroma: float, weight: F32 | float, path: ColorPath) -> F32:
+def chroma_noise(nearby: NDArray[np.uint8], chroma: Chroma, noise: Noise) -> F32:
+    """Noise of chroma at every pixel: more where it is mixed from different colours.
+
+    Parameters
+    ----------
+    nearby : ndarray of uint8, shape (rows, columns)
+        Range of chroma around each pixel.
+    chroma : {"444", "422", "420"}
+    noise : Noise
+        Where nothing happens.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+    """
+    table = np.hypot(noise.chroma, _MIXED[chroma] * np.arange(256)).astype(np.float32)
+    return np.asarray(load_cv2().LUT(nearby, table))
+
+
+def even_noise(at: F32, noise: Noise, path: ColorPath) -> F32:
+    """Noise of places where that of colours is the same everywhere and all channels count alike; see `place_noise`."""
+    samples = np.arange(SAMPLES, dtype=np.float32)
+    same = (np.full(SAMPLES, value, np.float32) for value in (noise.luma, noise.chroma, 1.0))
+    return np.asarray(np.take(place_noise(samples, *same, path), np.rint(at).astype(np.intp)))
+
+
+def end_reach(noise: Noise, path: ColorPath) -> tuple[float, float]:
+    """How near an end of the path colours are that cannot be told from the end's own, in place: low end, high end.
+
+    A lossy coding mixes the bar's last colours with what lies beyond, so that they are known less well than others.
+    """
+    if not path.lossy:
+        return 0.0, 0.0
+    ends = np.array([0.0, SAMPLES - 1.0], np.float32)
+    luma, chroma = np.full(2, _END_LUMA * noise.luma, np.float32), np.full(2, _END_CHROMA * noise.chroma, np.float32)
+    low, high = place_noise(ends, luma, chroma, np.ones(2, np.float32), path)
+    return min(_END_SIGMAS * float(low), _MOST_REACH), min(_END_SIGMAS * float(high), _MOST_REACH)
+
+
+def place_noise(at: F32, luma: F32, chroma: F32, weight: F32, path: ColorPath) -> F32:
     """Noise of places, from that of colours and how fast colour changes along the path there.
 
-    ``1 / noise^2`` is the sum of ``slope^2 / sigma^2`` over the channels, slopes in units a place.
+    Projection moves a place by ``sum(w slope miss) / sum(w slope^2)`` over the channels, slopes in units a place, so
+    ``noise^2 = sum(w^2 slope^2 sigma^2) / sum(w slope^2)^2``.
 
     Parameters
     ----------
     at : ndarray of float32
         Positions in samples.
-    luma : ndarray of float32, or float
-        Standard deviation of the first channel.
-    chroma : float
-        Of the others; it grows by the root of what their weight has lost.
-    weight : ndarray of float32, or float
+    luma, chroma : ndarray of float32
+        Standard deviation of the first and of the other channels.
+    weight : ndarray of float32
         Of the others.
     path : ColorPath
 
@@ -119,10 +169,11 @@ def place_noise(at: F32, luma: F32 | float, chroma: float, weight: F32 | float, 
     slopes = path.slopes.astype(np.float64) / path.spacing
     first = np.take((_over_a_while(slopes[:, 0]) ** 2).astype(np.float32), nearest)
     square = _over_a_while(slopes[:, 1]) ** 2 + _over_a_while(slopes[:, 2]) ** 2
-    others = np.take((square / chroma**2).astype(np.float32), nearest)
-    known = first / np.square(np.float32(1.0) * luma) + np.float32(1.0) * weight * others
+    others = np.take(square.astype(np.float32), nearest) * weight
+    pull = first + others + np.float32(1e-3)
+    spread = np.sqrt(first * np.square(luma) + others * (weight * np.square(chroma))) / pull
     # A rectangular distribution over the whole bar is all that is known at worst.
-    return np.asarray(1.0 / np.sqrt(known + np.float32(12.0)), np.float32)
+    return np.asarray(np.minimum(spread + np.float32(1e-6), np.float32(12.0**-0.5)), np.float32)
 
 
 def _over_a_while(slope: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -135,7 +186,8 @@ def _over_a_while(slope: NDArray[np.float64]) -> NDArray[np.float64]:
 def u_decode_k(at: F32, noise_place: F32, path: ColorPath, scale: BarScale) -> F32:
     """Standard uncertainty of decoded temperatures.
 
-    ``u^2 = (step / √12)^2 + noise^2``, both carried through the local slope of the bar's numbers.
+    ``u^2 = (step / √12)^2 + noise^2 + ((1 - s)^2 + s^2) u_end^2`` at the place ``s``, each carried through the local
+    slope of the bar's numbers: either end of the bar may lie elsewhere by ``u_end``.
 
     Parameters
     ----------
@@ -152,7 +204,9 @@ def u_decode_k(at: F32, noise_place: F32, path: ColorPath, scale: BarScale) -> F
         In K.
     """
     nearest = np.rint(at).astype(np.intp)
-    step = np.take(path.widths / np.float32(2.0 * RECTANGULAR), nearest)
     places = path.place(np.arange(SAMPLES, dtype=np.float32)).astype(np.float64)
-    slope = np.gradient(scale.degc(places), places).astype(np.float32)
-    return np.asarray(np.sqrt(step * step + noise_place * noise_place) * np.take(slope, nearest), np.float32)
+    step = path.widths.astype(np.float64) / (2.0 * RECTANGULAR)
+    shared = step**2 + ((1.0 - places) ** 2 + places**2) * path.u_end**2
+    slope = np.gradient(scale.degc(places), places)
+    u_place = np.sqrt(np.take(shared.astype(np.float32), nearest) + noise_place * noise_place)
+    return np.asarray(u_place * np.take(slope.astype(np.float32), nearest), np.float32)
