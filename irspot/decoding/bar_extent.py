@@ -89,7 +89,7 @@ def extent_of(
     """
     first, last = max(0, stretch.y0 - _BEYOND_PX), min(rgb.shape[0], stretch.y1 + _BEYOND_PX)
     core = core_columns(stretch)
-    profile = np.median(rgb[first:last, core].astype(np.float64), axis=1)
+    profile = _mean_across(rgb[first:last, core])
     changing = changing_part(profile, tolerance.profile)
     if changing is None:
         return None
@@ -105,7 +105,7 @@ def extent_of(
     y0, y1 = first + y0, first + y1
     x0, x1, flanks, across = sides_of(ycc[y0:y1], core, stretch, tolerance)
     inner = slice(x0 + 1, x1 - 1) if x1 - x0 > 4 else slice(x0, x1)
-    profile = np.median(rgb[y0:y1, inner].astype(np.float64), axis=1)
+    profile = _mean_across(rgb[y0:y1, inner])
     framed = all(_is_frame(rgb[y0:y1, x], profile, tolerance) for x in (x0 - 1, x1) if 0 <= x < rgb.shape[1])
     return Extent(x0, x1, y0, y1, profile, flanks, across, framed=framed)
 
@@ -134,11 +134,12 @@ def fitted_extent(extent: Extent, ycc: NDArray[np.float32], rgb: NDArray[np.uint
     away = from_flanks(ycc[first:last], extent.x0, extent.x1, core)
     levels = (_level(away[::-1], *_flipped(len(away), y0, y1)), _level(away, y0, y1))
     soft = tuple(level <= _FAINT for level in levels)
-    profile = np.median(rgb[first:last, core].astype(np.float64), axis=1)
+    profile = _mean_across(rgb[first:last, core])
     flat = flat_rows(ycc[first:last, core], tolerance)
     y0, y1 = fitted_ends(profile, flat, (y0, y1), (soft[0], soft[1]))
     sharp = _ends_sharply(away, y0, y1) and _ends_sharply(away[::-1], *_flipped(len(away), y0, y1))
-    return replace(extent, y0=first + y0, y1=first + y1, profile=profile[y0:y1], sharp=sharp)
+    path = np.median(rgb[first + y0 : first + y1, core].astype(np.float64), axis=1)
+    return replace(extent, y0=first + y0, y1=first + y1, profile=path, sharp=sharp)
 
 
 def _ends_sharply(away: FloatArray, y0: int, y1: int) -> bool:
@@ -146,6 +147,10 @@ def _ends_sharply(away: FloatArray, y0: int, y1: int) -> bool:
     level = _level(away, y0, y1)
     after = away[y1 + 1 : y1 + 4]
     return level > _FAINT and (not len(after) or float(np.median(after)) < 0.4 * level)
+
+
+def _mean_across(rows: NDArray[np.uint8]) -> FloatArray:
+    return np.asarray(np.add.reduce(rows, axis=1, dtype=np.float64) / rows.shape[1])
 
 
 def core_columns(stretch: Stretch) -> slice:

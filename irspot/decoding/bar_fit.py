@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
 from irspot.decoding.bar_path import cells_of, spans_of
+from irspot.decoding.bar_steps import stepped_ends
 from irspot.decoding.named_maps import CELLS, named_maps
 
 FloatArray = NDArray[np.float64]
@@ -16,6 +19,9 @@ _CLOSE_RMS = 7.0
 """Only a fit this close moves an end. Compression at quality 70 leaves 2 to 4."""
 _MISSED_RMS = 4.5
 """Ends between which the colours are this far from every map, and close to one after moving, were not the ends."""
+
+_TOGETHER = 32
+"""Pairs of ends held against all maps at once."""
 
 
 def fitted_ends(
@@ -53,7 +59,9 @@ def fitted_ends(
         rows[np.abs(rows - end) <= stride] for rows, end in zip((firsts, lasts), coarse, strict=True)
     )
     fine, rms = _best(profile, first_near, last_near, y1 - y0)
-    return fine if rms <= _CLOSE_RMS else ends
+    if rms <= _CLOSE_RMS:
+        return fine
+    return stepped_ends(profile, flat, ends) or ends
 
 
 def _best(
@@ -82,8 +90,18 @@ def _movable(flat: NDArray[np.bool_], end: int, outward: int, reach: int) -> NDA
 
 def _distances(cells: FloatArray) -> FloatArray:
     """Root mean square distance of many cell rows (k, 17, 3) to the nearest map in either direction."""
+    both, norms = _both_ways()
+    flat = cells.reshape(len(cells), -1).astype(np.float32)
+    # In parts so small that the product stays on one thread: handing it to several costs more than it saves.
+    parts = (flat[start : start + _TOGETHER] for start in range(0, len(flat), _TOGETHER))
+    nearest = np.concatenate([(norms - 2.0 * part @ both.T).min(axis=1) for part in parts])
+    squares = np.maximum(nearest + np.sum(flat**2, axis=1), 0.0)
+    return np.asarray(np.sqrt(squares / flat.shape[1]), np.float64)
+
+
+@lru_cache(maxsize=1)
+def _both_ways() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Give all maps in both directions as rows, and the sums of their squares."""
     _, maps = named_maps()
-    both = np.concatenate([maps, maps[:, ::-1]]).reshape(2 * len(maps), -1)
-    flat = cells.reshape(len(cells), -1)
-    squares = np.sum(flat**2, axis=1)[:, None] + np.sum(both**2, axis=1) - 2.0 * flat @ both.T
-    return np.asarray(np.sqrt(np.maximum(squares.min(axis=1), 0.0) / flat.shape[1]))
+    both = np.concatenate([maps, maps[:, ::-1]]).reshape(2 * len(maps), -1).astype(np.float32)
+    return both, np.asarray(np.sum(both**2, axis=1))

@@ -14,12 +14,12 @@ from irspot.decoding.bar_extent import Extent
 from irspot.decoding.bar_path import (
     LEAST_CONTRAST,
     contrast,
-    count_steps,
     is_even,
     is_part_of_map,
     is_steady,
     nearest_map,
 )
+from irspot.decoding.bar_steps import count_steps
 
 FloatArray = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ _SIDE_STEP = 3.0
 """Both sides have to differ from the bar by this many times the profile's noise, on average along it."""
 _TORN = 0.5
 """A column outside that is like the bar over this share of its rows is a part of it that something covers."""
-_SAMPLES = 40
+_SAMPLES = 32
 _PLAIN_COLORS = 2
 """So many colours off the path are taken for panel and ink, not for the picture's."""
 
@@ -137,7 +137,7 @@ def sample_colors(rgb: Rgb) -> tuple[FloatArray, NDArray[np.intp]]:
     y = np.linspace(0, rows - 1, min(rows, _SAMPLES)).astype(np.intp)
     x = np.linspace(0, columns - 1, min(columns, _SAMPLES)).astype(np.intp)
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    return rgb[grid[:, 1], grid[:, 0]].astype(np.float64), grid
+    return rgb[grid[:, 1], grid[:, 0]].astype(np.float32), grid
 
 
 def on_palette(profile: FloatArray, box: Box, colors: FloatArray, at: NDArray[np.intp], tolerance: Tolerance) -> float:
@@ -154,7 +154,7 @@ def on_palette(profile: FloatArray, box: Box, colors: FloatArray, at: NDArray[np
     x, y = at.T
     outside = (x < box[0] - 4) | (x >= box[2] + 4) | (y < box[1] - 4) | (y >= box[3] + 4)
     colors = colors[outside]
-    path = profile[:: max(1, len(profile) // 96)]
+    path = profile[:: max(1, len(profile) // 64)].astype(np.float32)
     squares = np.sum(colors**2, axis=1)[:, None] + np.sum(path**2, axis=1) - 2.0 * colors @ path.T
     near = squares.min(axis=1) <= (8.0 + 3.0 * tolerance.profile) ** 2
     off = colors[~near]

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.decoding.bar_steps import count_steps, maps_in_steps, step_colors
 from irspot.decoding.named_maps import CELLS, named_maps
 
 FloatArray = NDArray[np.float64]
@@ -15,10 +16,6 @@ FloatArray = NDArray[np.float64]
 LEAST_CONTRAST = 48.0
 """Range that some channel of a bar has to cover, of 255; below it a step of 8-bit colour is over 2 % of the scale."""
 _STEADY_CELLS = 8
-_END_ROWS = 3
-"""Rows at either end that compression or resizing has mixed with what is outside; and between parts of one step."""
-_STEP = 9.0
-"""Change of a channel over two rows that makes a step; above the noise of compression at quality 70."""
 _NAMED_RMS = 30.0
 """A path nearer than this to a map (root mean square over cells and channels) may be that map. Measured on all
 continuous maps: 1 at 64 steps and more, 10 at most at 16 steps, 7 typically and 28 at most at 8 steps."""
@@ -91,25 +88,6 @@ def is_even(profile: FloatArray) -> bool:
     return bool(paces.min() > 0.35 * middle and paces.max() < 2.5 * middle and middle > 8.0)
 
 
-def count_steps(profile: FloatArray) -> int:
-    """Count the steps of a profile that has few and equal ones, 5 to 16; 0 for any other."""
-    jump = np.max(np.abs(profile[2:] - profile[:-2]), axis=1) > _STEP
-    jump[:_END_ROWS] = jump[-_END_ROWS:] = False
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], jump, [False]]).astype(np.int8)))
-    if not len(edges):
-        return 0
-    starts, stops = edges[::2], edges[1::2]
-    apart = starts[1:] - stops[:-1] > _END_ROWS
-    starts, stops = starts[np.concatenate([[True], apart])], stops[np.concatenate([apart, [True]])]
-    middles = (starts + stops) / 2.0 + 0.5
-    steps = len(middles) + 1
-    if not 5 <= steps <= 16:
-        return 0
-    lengths = np.diff(np.concatenate([[0.0], middles, [float(len(profile))]]))
-    equal = np.abs(lengths - len(profile) / steps) <= max(2.0, 0.12 * len(profile) / steps)
-    return steps if equal.all() else 0
-
-
 @dataclass(frozen=True, slots=True)
 class Match:
     """The nearest of matplotlib's maps: its name, how far away on average and at worst, and in which direction."""
@@ -132,11 +110,7 @@ def nearest_map(profile: FloatArray) -> Match:
     steps = count_steps(profile)
     if steps:
         # Few steps: their own colours say more than cells that cut across them.
-        at = (np.arange(steps) + 0.5) / steps * CELLS - 0.5
-        low = np.clip(at.astype(np.intp), 0, CELLS - 2)
-        maps = maps[:, low] + (maps[:, low + 1] - maps[:, low]) * (at - low)[:, None]
-        rows = ((np.arange(steps) + 0.5) / steps * len(profile)).astype(np.intp)
-        cells = profile[rows]
+        maps, cells = maps_in_steps(steps), step_colors(profile, steps)
     else:
         cells = cells_of(profile, CELLS)
     forward = np.sqrt(np.mean((maps - cells) ** 2, axis=(1, 2)))

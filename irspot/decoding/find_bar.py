@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from irspot.color_picture import Bar, Box, End, Rgb
 from irspot.decoding.bar_candidates import (
-    ACROSS,
     EXACT,
     LOSSY,
+    NARROW,
     Tolerance,
     column_runs,
     flat_across,
@@ -38,10 +38,10 @@ FloatArray = NDArray[np.float64]
 _POINT_IT_OUT = "give its place by hand: --bar-px x0,y0,x1,y1"
 _WIDEST = 0.34
 """Share of the picture's shorter side; what is wider is the picture."""
-_MOST_STRETCHES = 24
-"""Of one pass; bars came among the first 12 of rendered frames."""
+_MOST_STRETCHES = 8
+"""Of one pass and direction. The bar came among the first 4 in 400 rendered frames."""
 _SHORTEST_RUN = 24
-_LEAST_SPAN = 16
+_LEAST_SPAN = 28
 """Of luma or chroma along a run; far below what a bar needs, so that a bar without contrast is told from none."""
 _GIVEN_ACROSS = 12.0
 """Mean difference across a bar that was pointed out, above which its box cannot be the bar's."""
@@ -81,7 +81,7 @@ def find_bar(rgb: Rgb, *, bar_px: Box | None = None, low_end: End | None = None,
     """
     if bar_px is not None:
         return _given_bar(rgb, bar_px, low_end)
-    for tolerance in (EXACT, LOSSY):
+    for tolerance in (EXACT, LOSSY, NARROW):
         candidates = _candidates(rgb, tolerance)
         if near is not None:
             candidates = [c for c in candidates if _middle_within(c.box_px, near)]
@@ -139,12 +139,12 @@ def _upright_candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
     """Look for upright bars."""
     cv2 = load_cv2()
     rows, columns = rgb.shape[:2]
-    if min(rows, columns) < ACROSS or rows < _SHORTEST_RUN:
+    if min(rows, columns) < tolerance.columns or rows < _SHORTEST_RUN:
         return []
     bytes_ycc = cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2YCrCb)
     planes = tuple(cv2.split(bytes_ycc))
     runs = column_runs(flat_across(planes, tolerance), planes, _SHORTEST_RUN, _LEAST_SPAN)
-    found = [s for s in stretches(runs, columns) if s.x1 - s.x0 <= _WIDEST * min(rows, columns)]
+    found = [s for s in stretches(runs, columns, tolerance) if s.x1 - s.x0 <= _WIDEST * min(rows, columns)]
     found = promising(found, planes[0], _MOST_STRETCHES)
     if tolerance.smooth_px > 1:
         found = joined(found)
@@ -155,8 +155,9 @@ def _upright_candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
         if extent is None:
             continue
         fault = form_fault(extent, min(rows, columns), tolerance)
-        if not fault and ycc is not None:
+        if fault in ("", "path") and ycc is not None:
             extent = fitted_extent(extent, ycc, rgb, tolerance)
+            fault = form_fault(extent, min(rows, columns), tolerance)
         box = (extent.x0, extent.y0, extent.x1, extent.y1)
         candidates.append(Candidate(box, True, extent.profile, fault, extent.sharp, extent.framed))
     return candidates
