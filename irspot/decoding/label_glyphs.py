@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.color_picture import Box
 from irspot.decoding.label_ink import Region, plane, strokes
 from irspot.decoding.label_places import LabelBox
 from irspot.opencv import load_cv2
@@ -25,6 +26,8 @@ LEVELS = (0.35, 0.42, 0.5, 0.58, 0.65)
 LEAST_SEEN = 45.0
 """Of 255, below which ink would not be found."""
 _SEEN_SHARE = 0.6
+_PLAIN = 12.0
+_ENDS_SHARE = 0.9
 LEAST_INK = 80.0
 """Of 255 luma, between a label and what lies behind it."""
 
@@ -132,7 +135,25 @@ def could_hide(region: Region, label: LabelBox) -> bool:
         seen[digits, max(0, label.box_px[0] - left - far) : max(0, label.box_px[0] - left - near)],
         seen[digits, label.box_px[2] - left + near : label.box_px[2] - left + far],
     )
-    return any(cell.size > 0 and np.mean(cell) < _SEEN_SHARE for cell in cells)
+    hidden = any(cell.size > 0 and np.mean(cell) < _SEEN_SHARE for cell in cells)
+    box = (label.box_px[0] - left, label.box_px[1] - top, label.box_px[2] - left, label.box_px[3] - top)
+    return hidden and not _on_plate(behind, box, far)
+
+
+def _on_plate(behind: FloatArray, box: Box, far: int) -> bool:
+    """Say whether a label stands on a plain plate of its own, which ends on all four sides: nothing is beyond it."""
+    x0, y0, x1, y1 = box
+    plate = behind[y0:y1, x0:x1]
+    color = float(np.median(plate))
+    if np.mean(np.abs(plate - color) <= _PLAIN) < 0.95:
+        return False
+    sides = (
+        behind[max(0, y0 - far) : max(0, y0 - far + 2), x0:x1],
+        behind[y1 + far - 2 : y1 + far, x0:x1],
+        behind[y0:y1, max(0, x0 - far) : max(0, x0 - far + 2)],
+        behind[y0:y1, x1 + far - 2 : x1 + far],
+    )
+    return all(side.size > 0 and np.mean(np.abs(side - color) >= LEAST_SEEN) >= _ENDS_SHARE for side in sides)
 
 
 def _enlarged(ink: FloatArray) -> FloatArray:
@@ -202,7 +223,7 @@ def _holes(glyph: NDArray[np.bool_]) -> int:
 
 
 def letter_like(glyph: NDArray[np.bool_]) -> str:
-    """Tell C, F and K apart by the middle of their first and last rows: C has ink in both, F above only, K in neither.
+    """Tell C, F and K apart: F and K have both left corners, C neither; K has ink at the lower right, F none.
 
     Parameters
     ----------
@@ -213,7 +234,9 @@ def letter_like(glyph: NDArray[np.bool_]) -> str:
     {"C", "F", "K", ""}
     """
     rows, columns = glyph.shape
-    middle = glyph[:, int(0.45 * columns) : max(int(0.45 * columns) + 1, int(0.6 * columns))]
-    share = max(1, round(0.2 * rows))
-    above, below = bool(middle[:share].any()), bool(middle[-share:].any())
-    return {(True, True): "C", (True, False): "F", (False, False): "K"}.get((above, below), "")
+    high, wide = max(1, round(0.08 * rows)), max(1, round(0.15 * columns))
+    corners = bool(glyph[:high, :wide].any()), bool(glyph[-high:, :wide].any())
+    lower_right = bool(glyph[-max(1, round(0.2 * rows)) :, int(0.6 * columns) :].any())
+    if corners == (False, False):
+        return "C" if lower_right else ""
+    return ("K" if lower_right else "F") if corners == (True, True) else ""

@@ -6,7 +6,7 @@ candidate; whether it is a number is for the reading to say.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -25,6 +25,8 @@ the digits' height wide."""
 _LEAST_CONTRAST = 45.0
 """Of 255 luma, between a stroke and what lies behind it."""
 _MOST_CANDIDATES = 40
+WIDEST_GAP = 0.45
+"""Of the digits' height, between glyphs of one number that nothing small stands between."""
 
 
 class Part(NamedTuple):
@@ -124,11 +126,11 @@ def _touches(part: Part, bar_px: Box) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Glyphs side by side."""
+    """Glyphs side by side, and the pieces of ink they consist of."""
 
     box_px: Box
     digits_px: tuple[int, int]
-    glyphs: int
+    pieces: frozenset[Part]
 
 
 def text_lines(parts: Sequence[Part], least_px: int, most_px: int) -> list[Line]:
@@ -143,15 +145,18 @@ def _goes_on(line: Line, part: Part) -> bool:
     """Say whether ink beside a line could be a further glyph of it: what was seen is then only a piece of a number."""
     (x0, _, x1, _), (top, bottom) = line.box_px, line.digits_px
     height = bottom - top
-    gap = max(x0 - part.x1, part.x0 - x1)
-    if gap < 0:
+    if part in line.pieces:
         return False
+    gap = max(x0 - part.x1, part.x0 - x1)
     common = min(part.y1, bottom) - max(part.y0, top)
-    if common >= 0.5 * height:
+    if common >= 0.3 * height and part.area >= (0.12 * height) ** 2:
         return gap <= height
     dash = 3 * part.height <= height and part.width >= 1.3 * part.height and part.width >= 0.22 * height
     if dash and part.x1 <= x0 and common == part.height:
         return gap <= height
+    ring = 5 * part.height >= height and 7 * part.width >= height and 2 * common >= part.height
+    if ring and part.x0 >= x1:
+        return gap <= 1.3 * height  # a unit, without which the number's middle is not the label's
     point = part.y0 >= top + 0.55 * height and part.y1 >= bottom - 0.15 * height and part.area >= (0.1 * height) ** 2
     return point and common > 0 and gap <= 0.8 * height
 
@@ -161,7 +166,7 @@ def _glyph_like(part: Part) -> bool:
     return part.width <= 6.0 * part.height and part.width >= 0.08 * part.height and filled >= 0.12
 
 
-def _chains(tall: Sequence[Part], small: Sequence[Part]) -> Iterator[list[Part]]:
+def _chains(tall: Sequence[Part], small: Sequence[Part]) -> list[list[Part]]:
     chains: list[list[Part]] = []
     for part in tall:
         fitting = [chain for chain in chains if _follows(part, chain, small)]
@@ -169,7 +174,7 @@ def _chains(tall: Sequence[Part], small: Sequence[Part]) -> Iterator[list[Part]]
             max(fitting, key=lambda chain: chain[-1].x1).append(part)
         else:
             chains.append([part])
-    yield from chains
+    return chains
 
 
 def _follows(part: Part, chain: Sequence[Part], small: Sequence[Part]) -> bool:
@@ -179,16 +184,15 @@ def _follows(part: Part, chain: Sequence[Part], small: Sequence[Part]) -> bool:
     if common < 0.8 * height or part.x0 < last.x0:
         return False
     gap = part.x0 - last.x1
-    return gap <= 0.45 * height or (gap <= 2.0 * height and _bridged(last, part, small))
+    return gap <= WIDEST_GAP * height or (gap <= 2.0 * height and _bridged(last, part, small))
 
 
 def _bridged(last: Part, part: Part, small: Sequence[Part]) -> bool:
     """Say whether something small (a decimal point, a degree sign) fills the gap, at most 0.8 of the height away."""
     height, end = last.height, last.x1
     top, bottom = min(last.y0, part.y0), max(last.y1, part.y1)
-    between = [
-        p for p in small if p.x0 >= last.x1 - 1 and p.x1 <= part.x0 + 1 and p.y0 >= top - 2 and p.y1 <= bottom + 3
-    ]
+    in_row = [p for p in small if p.y0 >= top - 2 and p.y1 <= bottom + 0.3 * height + 1]
+    between = [p for p in in_row if p.x0 >= last.x1 - 1 and p.x1 <= part.x0 + 1]
     for piece in sorted(between, key=lambda p: p.x0):
         if piece.x0 - end > 0.8 * height + 1:
             return False
@@ -213,7 +217,7 @@ def _line(chain: Sequence[Part], small: Sequence[Part]) -> Line:
             x1 = max(x1, piece.x1)
             members.append(piece)
     box = (x0, min(p.y0 for p in members), x1, max(p.y1 for p in members))
-    return Line(box, (top, bottom), len(chain))
+    return Line(box, (top, bottom), frozenset(members))
 
 
 def _placed(line: Line, bar_px: Box, low_end: str, ink: Ink, widest: int) -> LabelBox | None:

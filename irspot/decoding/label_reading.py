@@ -12,7 +12,7 @@ import numpy as np
 from irspot.color_picture import Rgb
 from irspot.decoding.label_glyphs import FINER, Form, could_hide, forms, full_ink, ink_around
 from irspot.decoding.label_ink import Region
-from irspot.decoding.label_places import LabelBox
+from irspot.decoding.label_places import WIDEST_GAP, LabelBox
 from irspot.decoding.label_rules import Number, Unit, number_of, tidy, unit_of
 from irspot.decoding.ocr import Read, read_line
 from irspot.opencv import load_cv2
@@ -83,11 +83,11 @@ def read_label(region: Region, label: LabelBox, seen: Sequence[Form]) -> Reading
     Reading or None
         None where the looks do not agree, or one of them is not sure.
     """
-    if len(seen) < _LEAST_FORMS or label.height_px < LEAST_DIGITS_PX or _at_edge(region, label):
-        return None
-    if could_hide(region, label):
+    if len(seen) < _LEAST_FORMS or label.height_px < LEAST_DIGITS_PX:
         return None
     form = seen[len(seen) // 2]
+    if _cut_off(region, label, form) or could_hide(region, label):
+        return None
     found = _FORM.fullmatch(form.pattern)
     if found is None:
         return None
@@ -110,11 +110,16 @@ def read_label(region: Region, label: LabelBox, seen: Sequence[Form]) -> Reading
     return Reading(label, number, unit, _dash_px(label, form) if dash else None, minus)
 
 
-def _at_edge(region: Region, label: LabelBox) -> bool:
-    """Say whether a label may be cut off by the edge of what is seen."""
+def _cut_off(region: Region, label: LabelBox, form: Form) -> bool:
+    """Say whether the edge of what is seen may cut a label: as near as a next glyph would stand, or through it.
+
+    A unit ends a label, so that it may stand nearer.
+    """
     rows, columns = region.rgb.shape[:2]
     x0, y0, x1, y1 = label.box_px
-    return x0 <= 1 or y0 <= 1 or x1 >= columns - 1 or y1 >= rows - 1
+    least = max(2.0, WIDEST_GAP * label.height_px)
+    right = 2.0 if form.pattern.endswith("oD") else least
+    return x0 < least or columns - x1 < right or y0 < 2 or rows - y1 < 2
 
 
 def _span(region: Region, label: LabelBox, form: Form, first: int, last: int) -> tuple[int, int]:

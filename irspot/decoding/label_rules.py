@@ -28,10 +28,12 @@ OFF_PLACE_PX = 1.6
 LEAST_SHARE = 0.5
 """Of the bar that labels not at its ends have to span, since the scale is continued from them."""
 COARSEST = 0.05
-"""Half a unit of the last printed digit, as a share of the bar's range."""
+"""How far the ends may be off, as a share of the bar's range."""
 _AT_END_PX = 2.5
 """A number stands at an end if its middle, or its edge there, is as near as this."""
+_BY_CHANCE_PX = 1.25
 _ALIGNED_PX = 2.0
+_MOST_DIVISIONS = 20
 
 _NUMBER = re.compile(r"(-?)(0|[1-9][0-9]{0,3})(?:([.,])([0-9]{1,3}))?")
 _TAIL = {"": "", "°": "", "°C": "C", "C": "C", "°F": "F", "F": "F", "K": "K"}
@@ -176,14 +178,13 @@ def ends_of(labels: Sequence[Placed], length_px: float, ambient_degc: float | No
     unit = _common_unit(ordered)
     decimals = _common_decimals(ordered)
     _require_rising(ordered)
-    half = 0.0 if _round_values(ordered) else 0.5 * 10.0**-decimals
+    half = 0.5 * 10.0**-decimals
     if any(label.beyond for label in ordered):
-        low, high, off = *_beyond_ends(ordered), 0.0
+        low, high, bound = *_beyond_ends(ordered), half
     else:
-        low, high, off = _along(ordered, length_px, half)
-    if half > COARSEST * (high - low):
+        low, high, bound = _along(ordered, length_px, half)
+    if bound > COARSEST * (high - low):
         raise Refused("the numbers at the colour bar are too coarse for its range")
-    bound = half + off
     ends = Ends(to_degc(low, unit), to_degc(high, unit), bound / 1.8 if unit == "F" else bound)
     _require_plausible(ends, ambient_degc)
     return ends
@@ -211,15 +212,6 @@ def _require_rising(ordered: Sequence[Placed]) -> None:
         raise Refused("the numbers at the colour bar do not rise from one end to the other")
 
 
-def _round_values(ordered: Sequence[Placed]) -> bool:
-    """Say whether four numbers or more are whole multiples of one step apart: then nothing was rounded away."""
-    if len(ordered) < 4:
-        return False
-    steps = np.diff([label.number.value for label in ordered])
-    multiples = steps / steps.min()
-    return bool(np.all(np.abs(multiples - np.rint(multiples)) < 1e-6))
-
-
 def _beyond_ends(ordered: Sequence[Placed]) -> tuple[float, float]:
     low, high = ordered[0], ordered[-1]
     if len(ordered) != 2 or not (low.beyond and high.beyond and low.place < 0.0 and high.place > 1.0):
@@ -228,30 +220,37 @@ def _beyond_ends(ordered: Sequence[Placed]) -> tuple[float, float]:
 
 
 def _along(ordered: Sequence[Placed], length_px: float, half: float) -> tuple[float, float, float]:
+    """Give the ends' values and their bound, from numbers beside the bar.
+
+    A bar is labelled at its ends and even divisions between them, or at round numbers wherever those fall.
+    """
     low_at, high_at = (_end_reached(ordered[at], end, length_px) for at, end in ((0, 0.0), (-1, 1.0)))
     values = np.array([label.number.value for label in ordered])
     centres = np.array([label.place for label in ordered])
     if len(ordered) == 2:
         if not (low_at and high_at):
             raise Refused("the two numbers at the colour bar do not stand at its ends")
-        return float(values[0]), float(values[1]), 0.0
+        return float(values[0]), float(values[1]), half
+    round_numbers = _round_numbers(values)
     at_ends = np.array([0.0 if low_at else centres[0], *centres[1:-1], 1.0 if high_at else centres[-1]])
-    # Round numbers stand where they belong, and one of them near an end by chance; others are those of the ends.
-    trials = (centres,) if _round_numbers(values) and not (low_at and high_at) else (at_ends, centres)
-    for places in trials:
-        if _off_px(places, values, length_px) <= OFF_PLACE_PX + 1.1 * half * length_px / (values[-1] - values[0]):
-            return _continued(places, values, length_px)
+    # A round number may be near an end, or a division, by chance.
+    places, off_px = (centres, _BY_CHANCE_PX) if round_numbers else (at_ends, _AT_END_PX)
+    divisions = _divisions(places, length_px, off_px)
+    if divisions is not None and _off(divisions, values) <= 1.1 * half:
+        return _of_divisions(divisions, values, half, _BY_CHANCE_PX / length_px if round_numbers else 0.0)
+    slope = (values[-1] - values[0]) / (centres[-1] - centres[0])
+    if round_numbers and _off(centres, values) <= slope * OFF_PLACE_PX / length_px + 1.1 * half:
+        return _continued(centres, values, length_px, half)
     raise Refused("the numbers at the colour bar do not stand where a linear scale has them")
 
 
 def _round_numbers(values: FloatArray) -> bool:
     """Say whether numbers are multiples of a round step, as ticks at places of their own are."""
     step = float(np.diff(values).min())
-    power = 10.0 ** np.floor(np.log10(step))
+    power = 10.0 ** np.floor(np.log10(step) + 1e-9)
     mantissa, multiples = step / power, values / step
-    return min(abs(mantissa - m) for m in (1.0, 2.0, 2.5, 5.0, 10.0)) < 1e-6 and bool(
-        np.all(np.abs(multiples - np.rint(multiples)) < 1e-6)
-    )
+    round_step = min(abs(mantissa - m) for m in (1.0, 2.0, 2.5, 5.0)) < 1e-6
+    return round_step and bool(np.all(np.abs(multiples - np.rint(multiples)) < 1e-6))
 
 
 def _end_reached(label: Placed, end: float, length_px: float) -> bool:
@@ -261,22 +260,46 @@ def _end_reached(label: Placed, end: float, length_px: float) -> bool:
     return off <= _AT_END_PX or (abs(edge - end) * length_px <= _ALIGNED_PX and 0.0 <= label.place <= 1.0)
 
 
-def _off_px(places: FloatArray, values: FloatArray, length_px: float) -> float:
+def _divisions(places: FloatArray, length_px: float, off_px: float) -> FloatArray | None:
+    """Give the even divisions of the bar that places are at, None where they are at none."""
+    count = np.rint(1.0 / np.diff(places).min())
+    if not 1 <= count <= _MOST_DIVISIONS:
+        return None
+    divisions = np.rint(places * count) / count
+    return np.asarray(divisions) if np.all(np.abs(places - divisions) * length_px <= off_px) else None
+
+
+def _off(places: FloatArray, values: FloatArray) -> float:
     """Give how far numbers lie from the line through all of them, at most."""
-    slope, offset = np.polyfit(places, values, 1)
-    return float(np.max(np.abs((values - offset) / slope - places))) * length_px
+    return float(np.max(np.abs(values - np.polyval(np.polyfit(places, values, 1), places))))
 
 
-def _continued(places: FloatArray, values: FloatArray, length_px: float) -> tuple[float, float, float]:
-    """Continue the scale to the ends; give them and what the places' uncertainty of a px may have moved them by."""
+def _of_divisions(places: FloatArray, values: FloatArray, half: float, by_chance: float) -> tuple[float, float, float]:
+    """Give the ends from numbers at even divisions; `by_chance` is how far off round ones may be, as a place."""
     if places[0] == 0.0 and places[-1] == 1.0:
-        return float(values[0]), float(values[-1]), 0.0
+        return float(values[0]), float(values[-1]), half
+    low, high = _continued_values(places, values)
+    return low, high, half * (1.0 + _leverage(places)) + by_chance * (high - low)
+
+
+def _continued(places: FloatArray, values: FloatArray, length_px: float, half: float) -> tuple[float, float, float]:
+    """Continue the scale from round numbers, which nothing was rounded from where they are four or more."""
+    low, high = _continued_values(places, values)
+    off = (high - low) * OFF_PLACE_PX / length_px * _leverage(places)
+    return low, high, off if values.size >= 4 else off + half
+
+
+def _continued_values(places: FloatArray, values: FloatArray) -> tuple[float, float]:
     if places[-1] - places[0] < LEAST_SHARE:
         raise Refused("the numbers at the colour bar cover too little of it")
     slope, offset = np.polyfit(places, values, 1)
-    middle, spread = places.mean(), float(np.sum((places - places.mean()) ** 2))
-    leverage = np.sqrt(1.0 / places.size + max(middle, 1.0 - middle) ** 2 / spread)
-    return float(offset), float(slope + offset), float(slope * leverage * OFF_PLACE_PX / length_px)
+    return float(offset), float(slope + offset)
+
+
+def _leverage(places: FloatArray) -> float:
+    """Give the standard error of a line at the farther end of the bar, in units of one place's."""
+    middle = float(places.mean())
+    return float(np.sqrt(1.0 / places.size + max(middle, 1.0 - middle) ** 2 / np.sum((places - middle) ** 2)))
 
 
 def _require_plausible(ends: Ends, ambient_degc: float | None) -> None:

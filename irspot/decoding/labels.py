@@ -14,9 +14,7 @@ from irspot.decoding.label_rules import Ends, Placed, Refused, Unit, ends_of
 from irspot.decoding.ocr import engine
 from irspot.errors import BarRefused
 
-_BY_HAND = (
-    "give the temperatures of the bar's ends by hand: --low and --high (color_scale_degc = [low, high] in a study)"
-)
+_BY_HAND = "give the temperatures of the bar's ends by hand: --low and --high, or color_scale_degc = [low, high]"
 _UNCERTAIN = "the numbers at the colour bar cannot be read for certain"
 _INKS: tuple[tuple[Ink, ...], ...] = (("white", "black"), ("light", "dark"))
 """Coloured print is sought where there is no white or black one."""
