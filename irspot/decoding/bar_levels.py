@@ -15,7 +15,9 @@ _CHANCE = 12.0
 """Logarithm of how unlikely it has to be that changes anywhere fit by chance."""
 _FEWEST_CHANGES = 24
 _UNEVEN_PX = 0.75
-_LOST_PX = 2.0
+_LOST_STEPS = 0.4
+_MOST_LOST = 2
+"""A step counts as lost when more than half of one is missing, with some room for ends found a little too far out."""
 _LOOK_PX = 14
 _BREAK = 2.0
 """Step of colour at an end against the largest of those just inside it, from which a pixel is mixed with what lies
@@ -73,7 +75,7 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
         if steps is not None:
             edges[1:-1] = np.floor(starts[1:] * steps / length + 0.5) / steps
             return replace(_between(edges, colors), fixed=True)
-        return _even_levels(colors) if _even_runs(starts[1:]) else _of_usual_steps(_between(edges, colors))
+        return _even_levels(starts[1:], length, colors) or _of_usual_steps(_between(edges, colors))
     steps = _steps_by_pace(path_rgb)
     if steps is None:
         return _of_usual_steps(_between(edges, colors))
@@ -86,8 +88,9 @@ def _without_ends(path_rgb: FloatArray, first: int, last: int) -> Levels:
     length = len(path_rgb)
     inner = path_rgb[first : length - last]
     starts = _run_starts(inner)
-    if len(starts) < 0.95 * length and _even_runs(starts[1:]):
-        return _even_levels(inner[starts])
+    even = _even_levels(starts[1:] + first, length, inner[starts]) if len(starts) < 0.95 * length else None
+    if even is not None:
+        return even
     edges = (np.concatenate([starts, [len(inner)]]) + first) / length
     return _of_usual_steps(_between(edges, inner[starts]))
 
@@ -106,11 +109,6 @@ def _mixed_ends(path_rgb: FloatArray) -> tuple[int, int]:
         breaks = np.flatnonzero(pace[:2] > _BREAK * max(float(pace[3:].max()), 1.0))
         found.append(int(breaks[-1]) + 1 if len(breaks) else 0)
     return found[0], found[1]
-
-
-def _even_levels(colors: FloatArray) -> Levels:
-    count = len(colors)
-    return Levels((np.arange(count) + 0.5) / count, colors, np.full(count, 1.0 / count), fixed=True)
 
 
 def _between(edges: FloatArray, colors: FloatArray) -> Levels:
@@ -138,15 +136,23 @@ def _steps_on_edges(changes: NDArray[np.intp], length: int) -> int | None:
     return None
 
 
-def _even_runs(changes: NDArray[np.intp]) -> bool:
-    """Say whether colours change evenly, each of them once: a bar whose ends were missed by a pixel, or are covered."""
+def _even_levels(changes: NDArray[np.intp], length: int, colors: FloatArray) -> Levels | None:
+    """Place colours that change evenly, each once, in a bar whose ends were missed by a pixel, or are covered.
+
+    How wide a step is follows from all changes; which steps lie at the ends, only to the nearest one.
+    """
     if len(changes) < _FEWEST_CHANGES:
-        return False
+        return None
     number = np.arange(len(changes), dtype=np.float64)
     width, begin = np.polyfit(number, changes, 1)
-    regular = np.abs(changes - begin - width * number).max() <= _UNEVEN_PX
-    # The first and the last colour may have lost a pixel or two, not more, and nothing was added to them.
-    return bool(regular and -_LOST_PX <= begin - width <= _UNEVEN_PX)
+    if np.abs(changes - begin - width * number).max() > _UNEVEN_PX:
+        return None
+    seen = len(colors)
+    lost = max(0, round(begin / width) - 1)
+    steps = max(seen + lost, round(length / width - _LOST_STEPS))
+    if steps > seen + lost + _MOST_LOST or lost > _MOST_LOST:
+        return None
+    return Levels((np.arange(seen) + lost + 0.5) / steps, colors, np.full(seen, 1.0 / steps))
 
 
 def _steps_by_pace(path_rgb: FloatArray) -> int | None:

@@ -33,7 +33,7 @@ _SHARP: Final = 0.56
 """Share of a stroke's contrast that lies between two neighbouring pixels; a lens leaves one half at most."""
 
 
-_NEAR: Final = 60.0
+_NEAR: Final = 40.0
 _CORE: Final = 30.0
 """How near ink's place a stroke's middle is, and how far it stands out of what lies around; 255 is the whole bar."""
 _EXACT_NEAR: Final = 12.0
@@ -110,7 +110,7 @@ def _sharp_pieces(grown: Bool, near: U8) -> Bool:
     ratio = (drop / np.maximum(whole, 1.0)).ravel()[inside]
     # Only pixels on top of the stroke tell: halfway down any slope, most of what is left lies just beside.
     top = cv2.dilate(near, np.ones((3, 3), np.uint8)) - near <= _ON_TOP * whole
-    counts = (near.ravel()[inside] > 255.0 - 1.5 * _NEAR) & top.ravel()[inside]
+    counts = (near.ravel()[inside] > 255.0 - 2.0 * _NEAR) & top.ravel()[inside]
     order = np.argsort(number[counts], kind="stable")
     names, begin = np.unique(number[counts][order], return_index=True)
     for name, part in zip(names, np.split(ratio[counts][order], begin[1:]), strict=True):

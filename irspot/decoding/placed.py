@@ -69,9 +69,11 @@ def as_coded(picture: ColorPicture, bar: Bar) -> ColorPicture:
     probe = np.ascontiguousarray(picture.rgb.reshape(-1, 3)[:: max(1, picture.rgb.size // 3 // _PROBE)])
     planes = planes_of(probe)
     start = starts(probe, np.zeros(len(probe), np.uint8), path)
-    first, others = distance(planes, projected(planes, 1.0, start, path), path)
+    at = projected(planes, 1.0, start, path)
+    first, others = distance(planes, at, path)
     miss = np.sqrt(first**2 + others**2)
-    near = miss[miss < _ON_PATH]
+    # Beyond the ends of the bar colours may be anything exact: saturation, a page.
+    near = miss[(miss < _ON_PATH) & (at > 0.0) & (at < SAMPLES - 1.0)]
     if near.size < 0.2 * miss.size or np.quantile(near, _LOSSY_QUANTILE) < _LOSSY_MISS:
         return picture
     return replace(picture, ycc=ycc_of(picture.rgb), chroma="420")
