@@ -29,10 +29,16 @@ class BarScale:
         ``(place, degc)``, places from 0 (low end of the bar) to 1 (high end), rising in both; at least two. Between
         and beyond them the scale is linear piece by piece, and it reaches from 0 to 1.
     ends_from : {"given", "printed"}
+    bound_k : float
+        How far off it may be anywhere, for what printing rounded away; 0 for numbers that were given.
+    labels : tuple of str
+        Numbers as they were printed, from the low end up.
     """
 
     ticks: tuple[tuple[float, float], ...]
     ends_from: Literal["given", "printed"] = "given"
+    bound_k: float = 0.0
+    labels: tuple[str, ...] = ()
 
     @classmethod
     def of_ends(cls, low_degc: float, high_degc: float) -> BarScale:

@@ -6,13 +6,18 @@ from typing import Any
 
 import click
 
-from irspot.cli.options import FilePath, SecondsType, color_options, json_option, wish_from
+from irspot.cli.options import FilePath, FiniteType, SecondsType, color_options, json_option, wish_from
 
 
 @click.command()
 @click.argument("frames", type=FilePath, nargs=-1, required=True)
 @color_options
 @click.option("--camera", type=FilePath, help="Camera file; its [colorbar] table says where the bar is.")
+@click.option(
+    "--ambient-degc",
+    type=FiniteType(),
+    help="Air temperature, °C: printed numbers that cannot be true in such a room are refused.",
+)
 @click.option(
     "--every",
     "every_s",
@@ -28,11 +33,13 @@ def command(**options: Any) -> None:
     """Decode colour-mapped FRAMES (pictures or videos with a colour bar, folders of them, or patterns) to temperatures.
 
     Writes float32 TIFF in °C, of the picture's own size, with no number where the picture shows none. The bar's
-    numbers are given with --low and --high, or with --tick.
+    numbers are given with --low and --high, or with --tick; otherwise those printed at the bar are read, if the extra
+    `ocr` is installed, and only taken where they are certain. What could not be read lies beside the output as a PNG.
 
     \b
     Example:
       irspot decode shot.png --low 20 --high 95 -o shot.tiff
+      irspot decode shots --ambient-degc 21 -o decoded
     """
     from irspot.cli.console import show_progress
     from irspot.workflow.decode_files import decode_files

@@ -185,8 +185,8 @@ def _placed(reading: Reading, minus: bool) -> Placed:
 
 
 def _printed(region: Region, ends: Ends, ordered: Sequence[Reading], placed: Sequence[Placed]) -> PrintedScale:
-    scale = BarScale(((0.0, ends.low_degc), (1.0, ends.high_degc)), "printed")
     texts = tuple(label.number.text for label in placed)
+    scale = BarScale(((0.0, ends.low_degc), (1.0, ends.high_degc)), "printed", ends.bound_k, texts)
     boxes = tuple(region.in_picture(reading.label.box_px) for reading in ordered)
     return PrintedScale(scale, texts, placed[0].unit, ends.bound_k, boxes)
 

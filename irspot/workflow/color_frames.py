@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from irspot.camera import Camera
-from irspot.color_picture import Decoded
-from irspot.color_wish import ColorWish
+from irspot.color_picture import Bar, Decoded
+from irspot.color_wish import BarScale, ColorWish
+from irspot.constants import RECTANGULAR
 from irspot.errors import BarRefused
 from irspot.frame import Frame
 from irspot.uncertain import rounded
@@ -49,27 +53,35 @@ def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish) -> D
 
     try:
         bar = find_bar(picture.rgb, bar_px=wish.bar_px, low_end=wish.low_end)
-        if wish.scale is None:
-            raise _unstated(wish)
-        return decode_picture(picture, bar, wish.scale, ignore_px=wish.ignore_px)
+        scale = wish.scale or _printed_scale(picture, bar, wish)
+        return with_scale_uncertainty(decode_picture(picture, bar, scale, ignore_px=wish.ignore_px))
     except BarRefused as refusal:
         if not refusal.file:
             refusal.file = file
         raise
 
 
-def _unstated(wish: ColorWish) -> BarRefused:
-    """Refuse a bar whose numbers nobody gave: reading printed labels is held back until it is proven never wrong."""
+def _printed_scale(picture: ColorPicture, bar: Bar, wish: ColorWish) -> BarScale:
+    """Read the printed numbers where that was asked for; refuse a bar whose numbers nobody gave."""
     if wish.printed:
-        message = "not yet: this version does not read the numbers printed at a colour bar"
-    else:
-        message = "nothing says which temperatures the ends of the colour bar stand for"
-    return BarRefused(
-        message,
+        from irspot.decoding.labels import read_labels
+
+        return read_labels(picture.rgb, bar, ambient_degc=wish.ambient_degc)
+    raise BarRefused(
+        "nothing says which temperatures the ends of the colour bar stand for",
         cause="labels",
         key="color_scale_degc",
-        hint="give them: color_scale_degc = [low, high] in a study, --low and --high on the command line",
+        hint='give color_scale_degc = [low, high], or "printed" to have its labels read',
     )
+
+
+def with_scale_uncertainty(decoded: Decoded) -> Decoded:
+    """Add to each pixel's uncertainty what printing rounded away from the bar's numbers, a rectangular bound."""
+    bound_k = decoded.scale.bound_k
+    if bound_k == 0.0:
+        return decoded
+    of_numbers = np.float32(bound_k / RECTANGULAR)
+    return replace(decoded, u_decode_k=np.hypot(decoded.u_decode_k, of_numbers))
 
 
 def color_frame(decoded: Decoded, camera: Camera, path: Path) -> Frame:
@@ -105,6 +117,12 @@ def notes_of(decoded: Decoded) -> tuple[str, ...]:
     low, high = (rounded(value, 2) for value in (decoded.scale.low_degc, decoded.scale.high_degc))
     return (
         f"colour bar {decoded.bar.origin} at {x0},{y0},{x1},{y1}, low end {decoded.bar.low_end}",
-        f"from {low} to {high} °C, {decoded.scale.ends_from}",
+        f"from {low} to {high} °C, {_origin_of(decoded.scale)}",
         f"{rounded(100.0 * decoded.share_excluded, 1)} % of the pixels left out",
     )
+
+
+def _origin_of(scale: BarScale) -> str:
+    if scale.ends_from == "given":
+        return "given"
+    return f"printed as {', '.join(scale.labels)}, each within {rounded(scale.bound_k, 2)} K"

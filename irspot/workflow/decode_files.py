@@ -13,7 +13,7 @@ from irspot.camera import NO_CAMERA, Camera
 from irspot.color_picture import Bar, Decoded
 from irspot.color_wish import ColorWish
 from irspot.decoding.kind import kind_of
-from irspot.errors import IrspotError, OutputRefused, UsageError
+from irspot.errors import BarRefused, IrspotError, OutputRefused, UsageError
 from irspot.frame import Frame
 from irspot.workflow.color_frames import color_frame, decode_file
 from irspot.workflow.pool import Progress
@@ -99,6 +99,8 @@ def decode_files(job: DecodeJob, progress: Progress | None = None) -> Iterator[D
             yield DecodeOutcome(file, _decoded(job, file, camera, output))
         except OutputRefused:
             raise
+        except BarRefused as refusal:
+            yield DecodeOutcome(file, problems=(*str(refusal).splitlines(), *_crop_written(output, refusal)))
         except IrspotError as error:
             yield DecodeOutcome(file, problems=tuple(str(error).splitlines()))
         if progress is not None:
@@ -122,7 +124,7 @@ def _outputs(job: DecodeJob) -> list[Path | None]:
             raise UsageError("several frames need a folder", file=str(job.output), hint="give -o a folder")
         chosen = [job.output / f"{file.stem}.tiff" for file in job.files]
     inputs = {file.resolve() for file in job.files}
-    for path in chosen:
+    for path in (each for path in chosen for each in (path, _mask_of(path), _crop_of(path))):
         if path.resolve() in inputs:
             raise OutputRefused("is an input and will not be written over", file=str(path), hint="give another -o")
     if len({str(path).lower() for path in chosen}) < len(chosen):
@@ -156,6 +158,15 @@ def _decoded_video(job: DecodeJob, file: Path, camera: Camera, output: Path | No
     return summary_of(file, decoded) | {"frames": source.count, "times_s": list(source.times_s)}
 
 
+def _crop_written(output: Path | None, refusal: BarRefused) -> tuple[str, ...]:
+    """Write the part of a picture whose numbers could not be read, for a person to read them."""
+    if output is None or not refusal.crop_png:
+        return ()
+    crop = _crop_of(output)
+    write_atomic(crop, refusal.crop_png)
+    return (f"{crop}: the part of the picture whose numbers could not be read",)
+
+
 def _write(output: Path, frames: Sequence[Frame], decoded: Decoded) -> None:
     from irspot.exports.degc_tiff import degc_tiff
 
@@ -167,7 +178,15 @@ def _write_mask(output: Path, file: Path, decoded: Decoded) -> None:
     from irspot.decoding.picture import read_picture
     from irspot.rendering.decode_mask import mask_picture
 
-    write_atomic(output.with_name(output.stem + "-mask.png"), mask_picture(read_picture(file).rgb, decoded))
+    write_atomic(_mask_of(output), mask_picture(read_picture(file).rgb, decoded))
+
+
+def _mask_of(output: Path) -> Path:
+    return output.with_name(output.stem + "-mask.png")
+
+
+def _crop_of(output: Path) -> Path:
+    return output.with_name(output.stem + "-labels.png")
 
 
 def summary_of(file: Path, decoded: Decoded) -> dict[str, Any]:
@@ -181,7 +200,7 @@ def summary_of(file: Path, decoded: Decoded) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``frame, low_degc, high_degc, ends_from, bar_px, direction, u_decode_k, share_excluded, share_clipped``.
+        ``frame, low_degc, high_degc, ends_from, labels, bar_px, direction, u_decode_k, share_excluded, share_clipped``.
     """
     from irspot.exports.json_results import number
 
@@ -190,6 +209,7 @@ def summary_of(file: Path, decoded: Decoded) -> dict[str, Any]:
         "low_degc": number(decoded.scale.low_degc),
         "high_degc": number(decoded.scale.high_degc),
         "ends_from": decoded.scale.ends_from,
+        "labels": list(decoded.scale.labels),
         "bar_px": list(decoded.bar.box_px),
         "direction": direction_of(decoded.bar),
         "u_decode_k": number(decoded.typical_u_k),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from PIL import Image
 from irspot.cli.main import main
 from irspot.readers import open_frames, read_frame
 from irspot.synthetic.color_frames import ColorFrame, encode, render
-from irspot.synthetic.color_style import BarPlace, ColorStyle, Shade
+from irspot.synthetic.color_style import BarPlace, ColorStyle, Labels, Shade
 from tests.tiny import STUDY, temperatures, write_tiny
 
 CORNERS = "15,84 115,84 115,14 15,14"
@@ -227,3 +228,59 @@ def test_a_video_is_sampled_and_stamped(folder: Path) -> None:
     assert source.count == 3
     maxima = [float(np.nanmax(source.frame(i).stored[20:60, 20:50])) for i in range(3)]
     assert maxima == pytest.approx([61.0, 71.0, 81.0], abs=1.5)
+
+
+def labelled_picture(degc: np.ndarray, **style: object) -> ColorFrame:
+    """The tiny scene with the numbers of its bar printed beside it."""
+    wide = np.pad(degc, ((0, 160), (0, 220)), constant_values=22.0)
+    labels = Labels(count=2, size_px=15, place="after")
+    place = BarPlace("right", length=0.7, thickness_px=12, margin_px=60)
+    return render(wide, LOW, HIGH, ColorStyle(place=place, labels=labels, **style))  # type: ignore[arg-type]
+
+
+def test_printed_numbers_are_read_and_widen_the_budget(folder: Path) -> None:
+    pytest.importorskip("rapidocr", reason="the reading engine is not installed")
+    path = save(folder, "front.png", labelled_picture(temperatures()))
+    read = json.loads(decode(path, "--ambient-degc", 21, "--json", "-o", folder / "read.tiff").stdout)
+    assert (read["low_degc"], read["high_degc"], read["ends_from"]) == (LOW, HIGH, "printed")
+    assert [float(label) for label in read["labels"]] == [LOW, HIGH]
+    given = json.loads(decode(path, "--low", LOW, "--high", HIGH, "--json").stdout)
+    assert given["ends_from"] == "given"
+    assert given["labels"] == []
+    assert read["u_decode_k"] > given["u_decode_k"]
+    zones = rows(measure(folder, "front.png", "--ambient-degc", "21", "--reflected-degc", "22"))
+    assert float(zones["ps"]["max_degc"]) == pytest.approx(81.0, abs=0.3)
+
+
+def test_a_study_reads_printed_numbers_where_it_asks_for_them(folder: Path) -> None:
+    pytest.importorskip("rapidocr", reason="the reading engine is not installed")
+    save(folder, "rear.png", labelled_picture(temperatures(70.0, side="rear")))
+    text = STUDY.replace('frames/rear.tiff"', 'frames/rear.png"\ncolor_scale_degc = "printed"')
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    result = CliRunner().invoke(main, ["run", str(folder / "study.toml"), "-o", str(folder / "out"), "--no-pictures"])
+    assert result.exit_code == 0, result.stderr
+    document = json.loads((folder / "out" / "results.json").read_text(encoding="utf-8"))
+    assert "printed as 20.0, 90.0" in json.dumps(document, ensure_ascii=False)
+
+
+def test_numbers_that_cannot_be_read_are_shown_and_asked_for(folder: Path) -> None:
+    pytest.importorskip("rapidocr", reason="the reading engine is not installed")
+    path = save(folder, "front.png", picture(temperatures(), labels=Labels(size_px=7)))
+    result = decode(path, "-o", folder / "front.tiff")
+    assert result.exit_code == 1
+    assert "--low and --high" in result.stderr
+    assert not (folder / "front.tiff").exists()
+    with Image.open(folder / "front-labels.png") as crop:
+        assert crop.width > 10
+
+
+def test_without_the_engine_the_extra_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from irspot.decoding import ocr
+
+    ocr.engine.cache_clear()
+    monkeypatch.setitem(sys.modules, "rapidocr", None)
+    path = save(folder, "front.png", labelled_picture(temperatures()))
+    result = decode(path)
+    assert result.exit_code == 1
+    assert "irspot[ocr]" in result.stderr
+    assert "--low" in result.stderr
