@@ -5,6 +5,7 @@ from __future__ import annotations
 import glob
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -124,7 +125,7 @@ def _outputs(job: DecodeJob) -> list[Path | None]:
             raise UsageError("several frames need a folder", file=str(job.output), hint="give -o a folder")
         chosen = [job.output / f"{file.stem}.tiff" for file in job.files]
     inputs = {file.resolve() for file in job.files}
-    for path in (each for path in chosen for each in (path, _mask_of(path), _crop_of(path))):
+    for path in chain.from_iterable((output, _mask_of(output), _crop_of(output)) for output in chosen):
         if path.resolve() in inputs:
             raise OutputRefused("is an input and will not be written over", file=str(path), hint="give another -o")
     if len({str(path).lower() for path in chosen}) < len(chosen):

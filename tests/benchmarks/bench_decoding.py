@@ -1,8 +1,8 @@
 """Colour-mapped pictures decoded, against the nearest of the bar's colours (a KD-tree) given the same bar.
 
 Rendered scenes of known truth (640 x 480, parts 8 to 40 px across, a bar of 336 px), seven colour maps, five formats:
-RMS and 99th percentile of the error, error of the maximum of every hot part (at least 0.35 of the span), all in % of the
-span; the share of pixels within two of their own standard uncertainties; then what overlays do, and what time it takes.
+RMS and 99th percentile of the error, error of the maximum of every hot part (at least 0.35 of the span), all in % of
+the span; the share of pixels within two of their own standard uncertainties; then what overlays do, and the time taken.
 
 Run by hand:  python tests/benchmarks/bench_decoding.py [number of scenes, 8 by default]
 """
@@ -26,8 +26,14 @@ from irspot.decoding.find_bar import find_bar
 from irspot.decoding.picture import picture_of, read_picture
 from irspot.synthetic.color_frames import encode
 from irspot.synthetic.color_style import BLACK, WHITE, ColorStyle, Crosshair, Logo, OverlayText, Shade
-from tests.decoding.reread_frames import FORMATS, MAPS, Reread, decoded_with_true_bar, picture_from, reread, scene_frame
-from tests.decoding.reread_frames import true_bar
+from tests.decoding.reread_frames import (
+    FORMATS,
+    MAPS,
+    Reread,
+    reread,
+    scene_frame,
+    true_bar,
+)
 from tests.decoding.test_decode import quantisation_floor
 from tests.decoding.test_overlays import wrong_and_lost
 
