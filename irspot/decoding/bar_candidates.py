@@ -10,12 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.decoding.bar_view import UprightView
 from irspot.opencv import load_cv2
 
-Planes = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
-"""Y, Cr and Cb of an upright picture, each of shape (rows, columns)."""
+IntArray = NDArray[np.int64]
 
-
+_SPAN_ROWS = 4
+_SIDE_ROWS = 32
 _LEAST_SIDE_STEP = 10.0
 """Of 255, on average along the stretch. Bars differ from their borders, gaps and scenes by 25 and more."""
 
@@ -71,23 +72,23 @@ class Stretch:
     y1: int
 
 
-def flat_across(planes: Planes, tolerance: Tolerance) -> NDArray[np.uint8]:
+def flat_across(view: UprightView, tolerance: Tolerance) -> NDArray[np.uint8]:
     """Mark where the columns around a pixel agree.
 
     Parameters
     ----------
-    planes : tuple of ndarray of uint8, shape (rows, columns)
+    view : UprightView
     tolerance : Tolerance
 
     Returns
     -------
     ndarray of uint8, shape (rows, columns)
-        1 where they agree. The outermost columns compare with what lies inside.
+        255 where they agree, else 0. The outermost columns compare with what lies inside.
     """
     cv2 = load_cv2()
     kernel = np.ones((1, tolerance.columns), np.uint8)
     flat: NDArray[np.uint8] | None = None
-    for plane, bound in zip(planes, (tolerance.luma, tolerance.chroma, tolerance.chroma), strict=True):
+    for plane, bound in zip(view.ycc_rows, (tolerance.luma, tolerance.chroma, tolerance.chroma), strict=True):
         smooth = cv2.blur(plane, (1, tolerance.smooth_px)) if tolerance.smooth_px > 1 else plane
         spread = cv2.subtract(cv2.dilate(smooth, kernel), cv2.erode(smooth, kernel))
         within = cv2.compare(spread, float(bound), cv2.CMP_LE)
@@ -97,13 +98,13 @@ def flat_across(planes: Planes, tolerance: Tolerance) -> NDArray[np.uint8]:
     return np.asarray(flat)
 
 
-def column_runs(flat: NDArray[np.uint8], planes: Planes, shortest: int, contrast: int) -> NDArray[np.intp]:
+def column_runs(flat: NDArray[np.uint8], view: UprightView, shortest: int, contrast: int) -> NDArray[np.intp]:
     """Find runs down single columns that are flat across and change along.
 
     Parameters
     ----------
     flat : ndarray of uint8, shape (rows, columns)
-    planes : tuple of ndarray of uint8, that shape
+    view : UprightView
     shortest : int
         Rows.
     contrast : int
@@ -116,26 +117,39 @@ def column_runs(flat: NDArray[np.uint8], planes: Planes, shortest: int, contrast
     """
     rows, columns = flat.shape
     # A row of zeros between the columns keeps runs from going on in the next one.
-    upright = np.zeros((columns, rows + 1), np.int8)
-    upright[:, :rows] = flat.T != 0
-    change = np.flatnonzero(np.diff(upright.ravel(), prepend=np.int8(0)))
+    upright = np.zeros((columns, rows + 1), np.uint8)
+    upright[:, :rows] = load_cv2().transpose(flat)
+    line = upright.ravel()
+    change = np.flatnonzero(line[1:] != line[:-1]) + 1
+    if line[0]:
+        change = np.concatenate([[0], change])
     starts, stops = change[::2], change[1::2]
     long = stops - starts >= shortest
     starts, stops = starts[long], stops[long]
     if not len(starts):
         return np.empty((0, 3), np.intp)
-    pairs = np.column_stack([starts, stops]).ravel()
-    span = np.zeros(len(starts), np.int64)
-    for plane in planes:
-        line = np.zeros((columns, rows + 1), np.uint8)
-        line[:, :rows] = plane.T
-        flatline = line.ravel()
+    column = starts // (rows + 1)
+    first, last = starts - column * (rows + 1), stops - column * (rows + 1)
+    changing = _span(column, first, last, view.ycc_columns) >= contrast
+    return np.column_stack([column, first, last])[changing]
+
+
+def _span(
+    column: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp], ycc: NDArray[np.uint8]
+) -> IntArray:
+    """Give the largest range of a plane along runs, seen in every `_SPAN_ROWS`-th row."""
+    thin = ycc[:, :, ::_SPAN_ROWS]
+    count = thin.shape[2]
+    begin, end = column * count + -(-first // _SPAN_ROWS), column * count + -(-last // _SPAN_ROWS)
+    # The pairs' gaps are reduced as well and left out; a run may end where the planes do.
+    pairs = np.column_stack([begin, end]).ravel()
+    span = np.zeros(len(column), np.int64)
+    for plane in thin:
+        flatline = np.append(plane.ravel(), np.uint8(0))
         high = np.maximum.reduceat(flatline, pairs)[::2].astype(np.int64)
         low = np.minimum.reduceat(flatline, pairs)[::2]
         span = np.maximum(span, high - low)
-    starts, stops = starts[span >= contrast], stops[span >= contrast]
-    column = starts // (rows + 1)
-    return np.column_stack([column, starts - column * (rows + 1), stops - column * (rows + 1)])
+    return span
 
 
 def stretches(runs: NDArray[np.intp], columns: int, tolerance: Tolerance) -> list[Stretch]:
@@ -177,39 +191,42 @@ def stretches(runs: NDArray[np.intp], columns: int, tolerance: Tolerance) -> lis
 def promising(found: list[Stretch], luma: NDArray[np.uint8], most: int) -> list[Stretch]:
     """Keep the stretches that are slender and whose two sides differ from them, those with most luma along them first.
 
-    A cheap look at three columns, before anything is refined.
+    A cheap look at a few columns and rows, before anything is refined.
 
     Parameters
     ----------
     found : list of Stretch
-    luma : ndarray of uint8, shape (rows, columns)
+    luma : ndarray of uint8, shape (columns, rows)
     most : int
         To keep.
     """
-    ranked = []
-    for stretch in found:
-        step = _side_step(stretch, luma)
-        if step >= _LEAST_SIDE_STEP:
-            ranked.append((step * (stretch.y1 - stretch.y0), stretch))
-    ranked.sort(key=lambda pair: -pair[0])
-    return [stretch for _, stretch in ranked[:most]]
+    if not found:
+        return []
+    x0, x1, y0, y1 = np.array([(s.x0, s.x1, s.y0, s.y1) for s in found]).T
+    step = _side_steps(x0, x1, y0, y1, luma)
+    worth = np.where(step >= _LEAST_SIDE_STEP, step * (y1 - y0), 0.0)
+    order = np.argsort(-worth, kind="stable")[:most]
+    return [found[k] for k in order if worth[k] > 0.0]
 
 
-def _side_step(stretch: Stretch, luma: NDArray[np.uint8]) -> float:
+def _side_steps(x0: IntArray, x1: IntArray, y0: IntArray, y1: IntArray, luma: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Give the mean difference of luma between the middle and what lies outside, the less different side of the two.
 
     The stretch may be a part of the bar only, so the columns outside reach twice its width away.
     """
-    rows = slice(stretch.y0, stretch.y1, max(1, (stretch.y1 - stretch.y0) // 48))
-    width = stretch.x1 - stretch.x0
-    away = np.array([1, 3, 6, width // 2 + 6, width + 6, 2 * width + 6])
-    left, right = stretch.x0 - away, stretch.x1 - 1 + away
-    columns = np.concatenate([[(stretch.x0 + stretch.x1) // 2], left[left >= 0], right[right < luma.shape[1]]])
-    lines = luma[rows].T[columns].astype(np.int16)
-    steps = np.add.reduce(np.abs(lines[1:] - lines[0]), axis=1) / lines.shape[1]
-    lefts = int(np.count_nonzero(left >= 0))
-    sides = [float(np.maximum.reduce(side)) for side in (steps[:lefts], steps[lefts:]) if len(side)]
-    return min(sides, default=0.0)
+    rows = y0[:, None] + ((np.arange(_SIDE_ROWS) + 0.5) / _SIDE_ROWS * (y1 - y0)[:, None]).astype(np.intp)
+    width = x1 - x0
+    away = np.stack([np.broadcast_to(d, width.shape) for d in (1, 3, 6)] + [width // 2 + 6, width + 6, 2 * width + 6])
+    middle = luma[(x0 + x1)[:, None] // 2, rows].astype(np.int16)
+    sides = []
+    for columns in (x0 - away, x1 - 1 + away):
+        inside = (columns >= 0) & (columns < len(luma))
+        lines = luma[np.where(inside, columns, 0)[..., None], rows]
+        step = np.abs(lines - middle).mean(axis=-1)
+        # A stretch at the picture's edge has one side only.
+        sides.append(np.where(inside.any(axis=0), np.where(inside, step, -1.0).max(axis=0), np.inf))
+    lesser = np.minimum(*sides)
+    return np.where(np.isfinite(lesser), lesser, 0.0)
 
 
 def _overlap(a: tuple[int, int, int], b: tuple[int, ...]) -> float:

@@ -9,12 +9,14 @@ changing.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from irspot.decoding.bar_candidates import Stretch, Tolerance
 from irspot.decoding.bar_fit import FIT_REACH, fitted_ends
+from irspot.decoding.bar_view import UprightView
 
 FloatArray = NDArray[np.float64]
 
@@ -69,16 +71,12 @@ class Extent:
     framed: bool = False
 
 
-def extent_of(
-    ycc: NDArray[np.float32], rgb: NDArray[np.uint8], stretch: Stretch, tolerance: Tolerance
-) -> Extent | None:
+def extent_of(view: UprightView, stretch: Stretch, tolerance: Tolerance) -> Extent | None:
     """Refine a stretch to a bar's box.
 
     Parameters
     ----------
-    ycc : ndarray of float32, shape (rows, columns, 3)
-        Y, Cr, Cb of the upright picture.
-    rgb : ndarray of uint8, that shape
+    view : UprightView
     stretch : Stretch
     tolerance : Tolerance
 
@@ -87,58 +85,61 @@ def extent_of(
     Extent or None
         None where nothing in the stretch changes steadily.
     """
-    first, last = max(0, stretch.y0 - _BEYOND_PX), min(rgb.shape[0], stretch.y1 + _BEYOND_PX)
+    first, last = max(0, stretch.y0 - _BEYOND_PX), min(view.rows, stretch.y1 + _BEYOND_PX)
     core = core_columns(stretch)
-    profile = _mean_across(rgb[first:last, core])
+    profile = _mean_across(view.rgb_columns[:, core, first:last])
     changing = changing_part(profile, tolerance.profile)
     if changing is None:
         return None
     rows = slice(first + changing[0], first + changing[1])
-    x0, x1, _, _ = sides_of(ycc[rows], core, stretch, tolerance)
+    x0, x1, _, _ = sides_of(view.ycc_columns[..., rows], core, stretch, tolerance)
     if x1 - x0 < 3:
         return None
-    away = from_flanks(ycc[first:last], x0, x1, core)
-    away[~flat_rows(ycc[first:last, max(core.start - 1, x0) : min(core.stop + 1, x1)], tolerance)] = 0.0
+    ycc = view.ycc_columns[..., first:last]
+    away = from_flanks(ycc, x0, x1, core)
+    away[~flat_rows(ycc[0, max(core.start - 1, x0) : min(core.stop + 1, x1)], tolerance)] = 0.0
     y0, y1 = ends_of(profile, away, changing, tolerance)
     if y1 - y0 < 8:
         return None
     y0, y1 = first + y0, first + y1
-    x0, x1, flanks, across = sides_of(ycc[y0:y1], core, stretch, tolerance)
+    x0, x1, flanks, across = sides_of(view.ycc_columns[..., y0:y1], core, stretch, tolerance)
     inner = slice(x0 + 1, x1 - 1) if x1 - x0 > 4 else slice(x0, x1)
-    profile = _mean_across(rgb[y0:y1, inner])
-    framed = all(_is_frame(rgb[y0:y1, x], profile, tolerance) for x in (x0 - 1, x1) if 0 <= x < rgb.shape[1])
+    rgb = view.rgb_columns[..., y0:y1]
+    profile = _mean_across(rgb[:, inner])
+    framed = all(_is_frame(rgb[:, x], profile, tolerance) for x in (x0 - 1, x1) if 0 <= x < view.columns)
     return Extent(x0, x1, y0, y1, profile, flanks, across, framed=framed)
 
 
 def _is_frame(column: NDArray[np.uint8], profile: FloatArray, tolerance: Tolerance) -> bool:
     """Say whether a column beside a bar has one colour, and one that the bar has in few places at most."""
-    color = np.median(column, axis=0)
-    same = np.max(np.abs(column - color), axis=1) <= 6.0 * tolerance.profile
+    color = np.median(column, axis=1)
+    same = np.max(np.abs(column - color[:, None]), axis=0) <= 6.0 * tolerance.profile
     shared = np.max(np.abs(profile - color), axis=1) <= 6.0 * tolerance.profile
     return bool(np.mean(same) > _ALIKE and np.mean(shared) < _SHARED_WITH_FRAME)
 
 
-def fitted_extent(extent: Extent, ycc: NDArray[np.float32], rgb: NDArray[np.uint8], tolerance: Tolerance) -> Extent:
+def fitted_extent(extent: Extent, view: UprightView, tolerance: Tolerance) -> Extent:
     """Move ends that fade into their surroundings, or missed, to where a known map would have them.
 
     Parameters
     ----------
     extent : Extent
-    ycc, rgb, tolerance
+    view, tolerance
         As in `extent_of`.
     """
     reach = round(FIT_REACH * (extent.y1 - extent.y0)) + 4
-    first, last = max(0, extent.y0 - reach), min(len(rgb), extent.y1 + reach)
+    first, last = max(0, extent.y0 - reach), min(view.rows, extent.y1 + reach)
+    ycc, rgb = view.ycc_columns[..., first:last], view.rgb_columns[..., first:last]
     core = core_columns(Stretch(extent.x0, extent.x1, extent.y0, extent.y1))
     y0, y1 = extent.y0 - first, extent.y1 - first
-    away = from_flanks(ycc[first:last], extent.x0, extent.x1, core)
+    away = from_flanks(ycc, extent.x0, extent.x1, core)
     levels = (_level(away[::-1], *_flipped(len(away), y0, y1)), _level(away, y0, y1))
     soft = tuple(level <= _FAINT for level in levels)
-    profile = _mean_across(rgb[first:last, core])
-    flat = flat_rows(ycc[first:last, core], tolerance)
+    profile = _mean_across(rgb[:, core])
+    flat = flat_rows(ycc[0, core], tolerance)
     y0, y1 = fitted_ends(profile, flat, (y0, y1), (soft[0], soft[1]))
     sharp = _ends_sharply(away, y0, y1) and _ends_sharply(away[::-1], *_flipped(len(away), y0, y1))
-    path = np.median(rgb[first + y0 : first + y1, core].astype(np.float64), axis=1)
+    path = np.median(rgb[:, core, y0:y1].astype(np.float64), axis=1).T
     return replace(extent, y0=first + y0, y1=first + y1, profile=path, sharp=sharp)
 
 
@@ -149,8 +150,9 @@ def _ends_sharply(away: FloatArray, y0: int, y1: int) -> bool:
     return level > _FAINT and (not len(after) or float(np.median(after)) < 0.4 * level)
 
 
-def _mean_across(rows: NDArray[np.uint8]) -> FloatArray:
-    return np.asarray(np.add.reduce(rows, axis=1, dtype=np.float64) / rows.shape[1])
+def _mean_across(columns: NDArray[np.uint8]) -> FloatArray:
+    """Average columns, shape (3, k, rows), to a profile, shape (rows, 3)."""
+    return np.asarray(np.add.reduce(columns.astype(np.float32), axis=1).T / columns.shape[1], np.float64)
 
 
 def core_columns(stretch: Stretch) -> slice:
@@ -179,27 +181,35 @@ def changing_part(profile: FloatArray, noise: float) -> tuple[int, int] | None:
     return int(starts[longest]), int(min(stops[longest] + lag, len(profile)))
 
 
-def difference(a: NDArray[np.float32], b: NDArray[np.float32]) -> NDArray[np.float32]:
+def difference(a: NDArray[Any], b: NDArray[np.float32]) -> NDArray[np.float32]:
     """Difference of colours: of luma, with a quarter of that of Cr and Cb, which compression blurs.
 
     Parameters
     ----------
-    a, b : ndarray of float32, shapes (..., 3)
+    a, b : ndarray of uint8 or float32, and of float32; shapes (3, ...)
 
     Returns
     -------
     ndarray of float32, shape (...)
     """
     away = np.abs(a - b)
-    return np.asarray(away[..., 0] + 0.25 * (away[..., 1] + away[..., 2]))
+    chroma = away[1] + away[2]
+    chroma *= np.float32(0.25)
+    return np.asarray(away[0] + chroma)
 
 
-def from_flanks(ycc: NDArray[np.float32], x0: int, x1: int, core: slice) -> FloatArray:
+def _middle(ycc: NDArray[np.uint8], core: slice) -> NDArray[np.float32]:
+    """Mean colour of the core columns, shape (3, rows)."""
+    part = ycc[:, core].astype(np.float32)
+    return np.asarray(np.add.reduce(part, axis=1) / np.float32(part.shape[1]))
+
+
+def from_flanks(ycc: NDArray[np.uint8], x0: int, x1: int, core: slice) -> FloatArray:
     """Say how far the bar's middle differs from the columns beside it, the larger of both sides.
 
     Parameters
     ----------
-    ycc : ndarray of float32, shape (rows, columns, 3)
+    ycc : ndarray of uint8, shape (3, columns, rows)
     x0, x1 : int
     core : slice
 
@@ -207,17 +217,17 @@ def from_flanks(ycc: NDArray[np.float32], x0: int, x1: int, core: slice) -> Floa
     -------
     ndarray, shape (rows,)
     """
-    middle = ycc[:, core].mean(axis=1)
     sides = [x for x in (x0 - 1, x1) if 0 <= x < ycc.shape[1]]
     if not sides:
-        return np.zeros(len(ycc))
-    return np.asarray(np.max([difference(middle, ycc[:, x]) for x in sides], axis=0), np.float64)
+        return np.zeros(ycc.shape[2])
+    away = difference(ycc[:, sides], _middle(ycc, core)[:, None])
+    return np.asarray(np.maximum.reduce(away, axis=0), np.float64)
 
 
-def flat_rows(ycc: NDArray[np.float32], tolerance: Tolerance) -> NDArray[np.bool_]:
-    """Say in which rows the columns agree: within four times the tolerance, because single rows may ring."""
-    luma = ycc[..., 0]
-    return np.asarray(luma.max(axis=1) - luma.min(axis=1) <= 4.0 * tolerance.luma)
+def flat_rows(luma: NDArray[np.uint8], tolerance: Tolerance) -> NDArray[np.bool_]:
+    """Say in which rows columns, shape (k, rows), agree: within four times the tolerance, because rows may ring."""
+    spread = np.maximum.reduce(luma, axis=0) - np.minimum.reduce(luma, axis=0)
+    return np.asarray(spread <= 4.0 * tolerance.luma)
 
 
 def ends_of(profile: FloatArray, away: FloatArray, changing: tuple[int, int], tolerance: Tolerance) -> tuple[int, int]:
@@ -307,13 +317,13 @@ def _faded_end(profile: FloatArray, away: FloatArray, y0: int, y1: int, bound: f
 
 
 def sides_of(
-    ycc: NDArray[np.float32], core: slice, stretch: Stretch, tolerance: Tolerance
+    ycc: NDArray[np.uint8], core: slice, stretch: Stretch, tolerance: Tolerance
 ) -> tuple[int, int, tuple[tuple[float, float], tuple[float, float]], float]:
     """Find the bar's first and last column by how far columns differ from its middle.
 
     Parameters
     ----------
-    ycc : ndarray of float32, shape (length, columns, 3)
+    ycc : ndarray of uint8, shape (3, columns, length)
         The bar's rows.
     core : slice
         Columns surely within.
@@ -329,11 +339,11 @@ def sides_of(
     """
     margin = max(8, stretch.x1 - stretch.x0)
     left, right = max(0, stretch.x0 - margin), min(ycc.shape[1], stretch.x1 + margin)
-    differs = difference(ycc[:, left:right], ycc[:, core].mean(axis=1, keepdims=True))
-    mean = differs.mean(axis=0)
+    differs = difference(ycc[:, left:right], _middle(ycc, core)[:, None])
+    mean = differs.mean(axis=1)
     own = float(mean[core.start - left : core.stop - left].mean())
     bound = 2.0 * own + tolerance.profile
-    same = (differs <= bound).mean(axis=0)
+    same = np.count_nonzero(differs <= bound, axis=1) / differs.shape[1]
     # Noise of the whole column, or few rows that an overlay or the end's ringing changes.
     mean[same > _ALIKE] = 0.0
     side = _side_of_mixed if tolerance.smooth_px == 1 else _side_of_ringing

@@ -30,8 +30,8 @@ from irspot.decoding.bar_judging import (
     sample_colors,
 )
 from irspot.decoding.bar_path import LEAST_CONTRAST, contrast, runs_from_low
+from irspot.decoding.bar_view import UprightView, views_of
 from irspot.errors import BarRefused, UsageError
-from irspot.opencv import load_cv2
 
 FloatArray = NDArray[np.float64]
 
@@ -81,8 +81,9 @@ def find_bar(rgb: Rgb, *, bar_px: Box | None = None, low_end: End | None = None,
     """
     if bar_px is not None:
         return _given_bar(rgb, bar_px, low_end)
+    views = views_of(rgb)
     for tolerance in (EXACT, LOSSY, NARROW):
-        candidates = _candidates(rgb, tolerance)
+        candidates = _candidates(rgb, views, tolerance)
         if near is not None:
             candidates = [c for c in candidates if _middle_within(c.box_px, near)]
         bars = [c for c in candidates if not c.fault]
@@ -123,10 +124,9 @@ def _low_end(profile: FloatArray, vertical: bool, low_end: End | None) -> End:
     return ends[0] if first else ends[1]
 
 
-def _candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
+def _candidates(rgb: Rgb, views: tuple[UprightView, UprightView], tolerance: Tolerance) -> list[Candidate]:
     sampled = sample_colors(rgb)
-    upright = _upright_candidates(rgb, tolerance)
-    lying = _upright_candidates(np.ascontiguousarray(rgb.transpose(1, 0, 2)), tolerance)
+    upright, lying = (_upright_candidates(view, tolerance) for view in views)
     turned = [replace(c, box_px=_transposed(c.box_px), vertical=False) for c in lying]
     return _without_repeats([judged(c, rgb, sampled, tolerance) for c in upright + turned])
 
@@ -135,29 +135,25 @@ def _transposed(box: Box) -> Box:
     return (box[1], box[0], box[3], box[2])
 
 
-def _upright_candidates(rgb: Rgb, tolerance: Tolerance) -> list[Candidate]:
+def _upright_candidates(view: UprightView, tolerance: Tolerance) -> list[Candidate]:
     """Look for upright bars."""
-    cv2 = load_cv2()
-    rows, columns = rgb.shape[:2]
-    if min(rows, columns) < tolerance.columns or rows < _SHORTEST_RUN:
+    shorter = min(view.rows, view.columns)
+    if shorter < tolerance.columns or view.rows < _SHORTEST_RUN:
         return []
-    bytes_ycc = cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2YCrCb)
-    planes = tuple(cv2.split(bytes_ycc))
-    runs = column_runs(flat_across(planes, tolerance), planes, _SHORTEST_RUN, _LEAST_SPAN)
-    found = [s for s in stretches(runs, columns, tolerance) if s.x1 - s.x0 <= _WIDEST * min(rows, columns)]
-    found = promising(found, planes[0], _MOST_STRETCHES)
+    runs = column_runs(flat_across(view, tolerance), view, _SHORTEST_RUN, _LEAST_SPAN)
+    found = [s for s in stretches(runs, view.columns, tolerance) if s.x1 - s.x0 <= _WIDEST * shorter]
+    found = promising(found, view.ycc_columns[0], _MOST_STRETCHES)
     if tolerance.smooth_px > 1:
         found = joined(found)
-    ycc = bytes_ycc.astype(np.float32) if found else None
     candidates = []
     for stretch in found:
-        extent = extent_of(ycc, rgb, stretch, tolerance) if ycc is not None else None
+        extent = extent_of(view, stretch, tolerance)
         if extent is None:
             continue
-        fault = form_fault(extent, min(rows, columns), tolerance)
-        if fault in ("", "path") and ycc is not None:
-            extent = fitted_extent(extent, ycc, rgb, tolerance)
-            fault = form_fault(extent, min(rows, columns), tolerance)
+        fault = form_fault(extent, shorter, tolerance)
+        if fault in ("", "path"):
+            extent = fitted_extent(extent, view, tolerance)
+            fault = form_fault(extent, shorter, tolerance)
         box = (extent.x0, extent.y0, extent.x1, extent.y1)
         candidates.append(Candidate(box, True, extent.profile, fault, extent.sharp, extent.framed))
     return candidates
