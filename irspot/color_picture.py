@@ -73,6 +73,8 @@ class Decoded:
         At the bar's ends.
     bar : Bar
     scale : BarScale
+    taken : str
+        When the picture was taken, in ISO 8601, as its file says; empty where it does not.
     """
 
     temperature_degc: NDArray[np.float32]
@@ -82,6 +84,7 @@ class Decoded:
     clipped_low: NDArray[np.bool_]
     bar: Bar
     scale: BarScale
+    taken: str = ""
 
     @property
     def share_excluded(self) -> float:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import stat
 import struct
 import warnings
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -28,6 +30,15 @@ _BYTES_PER_PIXEL: Final = 8
 """More than any picture takes, headers aside; a longer file is not even read."""
 _ROOM_FOR_HEADERS: Final = 16_000_000
 
+_ORIENTATION: Final = 0x0112
+_CHANGED: Final = 0x0132
+_EXIF_IFD: Final = 0x8769
+_TAKEN: Final = 0x9003
+_TAKEN_OFFSET: Final = 0x9011
+"""Tags of EXIF (CIPA DC-008): Orientation, DateTime, the EXIF directory, DateTimeOriginal, OffsetTimeOriginal."""
+_TIME: Final = re.compile(r"(\d{4})[:-](\d\d)[:-](\d\d)[ T](\d\d:\d\d:\d\d)")
+_OFFSET: Final = re.compile(r"[+-]\d\d:\d\d")
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ColorPicture:
@@ -47,6 +58,8 @@ class ColorPicture:
         A JPEG's quantisation.
     notes : tuple of str
         What the reader found out and states.
+    taken : str
+        When the picture was taken, as its EXIF says, in ISO 8601; with an offset from UTC where that is stated.
     """
 
     rgb: Rgb
@@ -57,6 +70,7 @@ class ColorPicture:
     luma_steps: tuple[int, ...] = ()
     chroma_steps: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
+    taken: str = ""
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -122,7 +136,7 @@ def read_picture(path: str | os.PathLike[str]) -> ColorPicture:
     image = _opened(content, file)
     _check_size(image.width, image.height, file)
     try:
-        return _picture(image, content, Path(path).name)
+        return replace(_picture(image, content, Path(path).name), taken=_taken(image))
     except (OSError, ValueError, SyntaxError, EOFError, struct.error) as error:
         raise FrameUnreadable("the picture breaks off or is damaged", file=file, found=_reason(error)) from error
     except MemoryError as error:
@@ -216,7 +230,34 @@ def _notes(image: Image) -> tuple[str, ...]:
         notes.append(f"the file holds {count} pictures; the first was read")
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         notes.append("transparency was left out of account")
+    orientation = _exif(image).get(_ORIENTATION, 1)
+    if orientation != 1:
+        notes.append(f"the orientation tag ({orientation}) is not applied: places are those of the stored rows")
     return tuple(notes)
+
+
+def _exif(image: Image) -> Mapping[int, Any]:
+    """Read EXIF tags; a damaged block costs the tags, not the picture."""
+    try:
+        return image.getexif()
+    except (OSError, ValueError, SyntaxError, EOFError, struct.error, KeyError, TypeError, OverflowError):
+        return {}
+
+
+def _taken(image: Image) -> str:
+    """Say when a picture was taken, by the clock of what made it."""
+    exif = _exif(image)
+    try:
+        inner = exif.get_ifd(_EXIF_IFD) if hasattr(exif, "get_ifd") else {}
+    except (OSError, ValueError, SyntaxError, EOFError, struct.error, KeyError, TypeError, OverflowError):
+        inner = {}
+    original = _TIME.fullmatch(str(inner.get(_TAKEN, "")).strip("\0 "))
+    moment = original or _TIME.fullmatch(str(exif.get(_CHANGED, "")).strip("\0 "))
+    if moment is None:
+        return ""
+    offset = str(inner.get(_TAKEN_OFFSET, "")).strip("\0 ") if original else ""
+    year, month, day, clock = moment.groups()
+    return f"{year}-{month}-{day}T{clock}{offset if _OFFSET.fullmatch(offset) else ''}"
 
 
 def _reason(error: Exception) -> str:

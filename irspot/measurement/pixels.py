@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,9 @@ from irspot.measurement.dead_pixels import declared_dead, found_dead
 from irspot.radiometry import falls, radiance_temperature, range_degc
 
 BoolArray = NDArray[np.bool_]
+
+_NOISY_SHARE: Final = 0.95
+"""Pixels of a picture differ in how surely they were decoded; nearly all of them are no noisier than this quantile."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,15 +63,23 @@ def pixels_of(frame: Frame) -> Pixels:
     declared = declared_dead(camera.dead_px, frame.shape)
     trusted = measured & ~declared
     noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
-    if frame.u_decode_k is None:
-        found = found_dead(degc, trusted, noise_k=noise_k, blur_px=camera.optics.blur_px)
-    else:
-        found = np.zeros_like(trusted)  # a picture's pixels are not the sensor's: they were scaled and packed
+    found = _found_dead(frame, degc, trusted, noise_k)
     sound = trusted & ~found
     clipped = _clipped(frame, degc, sound)
     for array in (degc, measured, declared, found, sound):
         array.flags.writeable = False
     return Pixels(degc, measured, declared, found, sound, clipped, noise_k)
+
+
+def _found_dead(frame: Frame, degc: NDArray[np.float32], trusted: BoolArray, noise_k: float) -> BoolArray:
+    """Seek dead pixels where the pixels are the sensor's own: a picture of another size was scaled, as far as known."""
+    optics = frame.camera.optics
+    if frame.u_decode_k is None:
+        return found_dead(degc, trusted, noise_k=noise_k, blur_px=optics.blur_px)
+    if optics.size_px != (frame.shape[1], frame.shape[0]) or not trusted.any():
+        return np.zeros_like(trusted)
+    decoding_k = float(np.quantile(frame.u_decode_k[trusted], _NOISY_SHARE))
+    return found_dead(degc, trusted, noise_k=float(np.hypot(noise_k, decoding_k)), blur_px=optics.blur_px)
 
 
 def _clipped(frame: Frame, degc: NDArray[np.float32], sound: BoolArray) -> Clipped:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -252,6 +253,8 @@ def encode(
     kind: Literal["png", "jpeg"] = "png",
     quality: int = 85,
     subsampling: Literal["444", "422", "420"] = "420",
+    about: str = "",
+    taken: datetime | None = None,
 ) -> bytes:
     """Pack a picture into a file.
 
@@ -263,16 +266,36 @@ def encode(
         Of a JPEG.
     subsampling : {"444", "422", "420"}
         Of a JPEG's chroma.
+    about : str
+        Said inside the file: a PNG's description, a JPEG's comment.
+    taken : datetime, optional
+        Stated in EXIF, without a zone where it has none.
     """
     from PIL import Image
+    from PIL.PngImagePlugin import PngInfo
 
     buffer = io.BytesIO()
+    tags = b"" if taken is None else _exif(taken)
     if kind == "png":
-        Image.fromarray(rgb).save(buffer, "PNG")
+        words = PngInfo()
+        words.add_text("Description", about)
+        Image.fromarray(rgb).save(buffer, "PNG", pnginfo=words if about else None, exif=tags)
     else:
         factors = {"444": "4:4:4", "422": "4:2:2", "420": "4:2:0"}[subsampling]
-        Image.fromarray(rgb).save(buffer, "JPEG", quality=quality, subsampling=factors)
+        Image.fromarray(rgb).save(buffer, "JPEG", quality=quality, subsampling=factors, comment=about, exif=tags)
     return buffer.getvalue()
+
+
+def _exif(taken: datetime) -> bytes:
+    """Write a time as EXIF states it (CIPA DC-008: DateTimeOriginal, OffsetTimeOriginal)."""
+    from PIL import Image
+
+    exif = Image.Exif()
+    inner = exif.get_ifd(0x8769)
+    inner[0x9003] = f"{taken:%Y:%m:%d %H:%M:%S}"
+    if taken.tzinfo is not None:
+        inner[0x9011] = taken.isoformat()[-6:]
+    return exif.tobytes()
 
 
 def decoded(content: bytes) -> Rgb:

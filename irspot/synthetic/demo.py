@@ -13,6 +13,7 @@ import numpy as np
 from irspot.board import Side
 from irspot.synthetic.demo_boards import demo_boards
 from irspot.synthetic.demo_files import board_toml, camera_toml, study_toml
+from irspot.synthetic.demo_pictures import INVENTED, demo_pictures, picture_bytes
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DemoRun, demo_runs, demo_scene
 from irspot.synthetic.scene import Scene
 from irspot.synthetic.sensor import photograph
@@ -20,8 +21,6 @@ from irspot.synthetic.surface import Field, Surface, face_rises, surface_of
 from irspot.synthetic.tiff import tiff_bytes
 from irspot.synthetic.truth import Truth, zone_truths
 from irspot.synthetic.view import project
-
-INVENTED = "Invented scene: no real board, no real measurement."
 
 SAMPLE_BOARDS = ("t3", "h2")
 """Boards of the small sample study; its loads and sides are the demo's."""
@@ -116,12 +115,15 @@ def _contents(runs: Iterable[DemoRun], title: str) -> Iterator[tuple[str, bytes]
     yield "camera.toml", camera_toml(DEMO_CAMERA).encode()
     for board in ids:
         yield f"boards/{board}.toml", board_toml(demo_boards()[board].board).encode()
+    pictures = {picture.run.id: picture for picture in demo_pictures() if picture.run.board in ids}
     for run in runs:
         frame = photograph(demo_scene(run), demo_surface(run))
         yield f"frames/{run.id}.tiff", tiff_bytes(frame, run.taken, INVENTED)
+        if run.id in pictures:
+            yield pictures[run.id].file, picture_bytes(pictures[run.id], frame)
     yield "truth.json", truth_json(tuple(run_truth(run) for run in runs)).encode()
     corners = {run.id: true_corners_px(demo_scene(run)) for run in runs}
-    yield "study.toml", study_toml(title, ids, runs, corners).encode()
+    yield "study.toml", study_toml(title, ids, runs, corners, tuple(pictures.values())).encode()
 
 
 def truth_json(truths: tuple[Truth, ...]) -> str:

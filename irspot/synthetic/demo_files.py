@@ -8,6 +8,7 @@ from typing import Any
 from irspot.board import Board, Site, Zone
 from irspot.camera import Camera
 from irspot.shapes import Circle, Polygon, Shape
+from irspot.synthetic.demo_pictures import DemoPicture
 from irspot.synthetic.demo_runs import U_AMBIENT_K, U_REFLECTED_K, DemoRun
 
 Pairs = Iterable[tuple[str, Any]]
@@ -178,7 +179,11 @@ def camera_toml(camera: Camera) -> str:
 
 
 def study_toml(
-    title: str, boards: tuple[str, ...], runs: tuple[DemoRun, ...], corners_px: Mapping[str, Corners]
+    title: str,
+    boards: tuple[str, ...],
+    runs: tuple[DemoRun, ...],
+    corners_px: Mapping[str, Corners],
+    pictures: tuple[DemoPicture, ...] = (),
 ) -> str:
     """Write the study's file.
 
@@ -190,6 +195,8 @@ def study_toml(
     runs : tuple of DemoRun
     corners_px : mapping
         Run id → corners of the outline; written to a tenth of a pixel, as a person would click them.
+    pictures : tuple of DemoPicture
+        Frames that are measured once more as pictures with a colour bar.
 
     Returns
     -------
@@ -203,6 +210,7 @@ def study_toml(
             *(table("[[board]]", _board_pairs(board)) for board in boards),
             *(table("[[load]]", pairs) for pairs in _LOADS),
             *(table("[[run]]", _run_pairs(run, corners_px[run.id])) for run in runs),
+            *(table("[[run]]", _picture_pairs(picture, corners_px[picture.run.id])) for picture in pictures),
         ]
     )
 
@@ -268,3 +276,10 @@ def _run_pairs(run: DemoRun, corners_px: Corners) -> Pairs:
         ("sustained_clock_ghz", run.sustained_clock_ghz),
         ("camera_on_min", run.camera_on_min),
     ]
+
+
+def _picture_pairs(picture: DemoPicture, corners_px: Corners) -> list[tuple[str, Any]]:
+    """Say of a picture what was said of the frame it shows, and the numbers of its bar."""
+    pairs = dict(_run_pairs(picture.run, corners_px))
+    pairs["frames"] = picture.file
+    return [("id", picture.id), *pairs.items(), ("color_scale_degc", [picture.low_degc, picture.high_degc])]

@@ -13,6 +13,9 @@ from irspot.synthetic.color_frames import encode, render
 from irspot.synthetic.color_style import BarPlace, ColorStyle, Labels, Logo, OverlayText, Shade
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DemoRun, demo_runs
 
+INVENTED = "Invented scene: no real board, no real measurement."
+"""Said inside every frame of the demo."""
+
 
 @dataclass(frozen=True, slots=True)
 class DemoPicture:
@@ -106,4 +109,4 @@ def picture_bytes(picture: DemoPicture, stored: NDArray[np.uint16]) -> bytes:
     signal = DEMO_CAMERA.signal
     degc = stored.astype(np.float64) * signal.scale + signal.offset - ZERO_DEGC_KELVIN
     drawn = render(degc, picture.low_degc, picture.high_degc, picture.style)
-    return encode(drawn.rgb, picture.kind, picture.quality)
+    return encode(drawn.rgb, picture.kind, picture.quality, about=INVENTED, taken=picture.run.taken)

@@ -54,7 +54,8 @@ def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish) -> D
     try:
         bar = find_bar(picture.rgb, bar_px=wish.bar_px, low_end=wish.low_end)
         scale = wish.scale or _printed_scale(picture, bar, wish)
-        return with_scale_uncertainty(decode_picture(picture, bar, scale, ignore_px=wish.ignore_px))
+        decoded = decode_picture(picture, bar, scale, ignore_px=wish.ignore_px)
+        return with_scale_uncertainty(replace(decoded, taken=picture.taken))
     except BarRefused as refusal:
         if not refusal.file:
             refusal.file = file
@@ -93,11 +94,12 @@ def color_frame(decoded: Decoded, camera: Camera, path: Path) -> Frame:
     camera : Camera
         Its applied settings are those the picture was made with.
     path : Path
-        The time may stand in its name.
+        The time may stand in its name, where the file itself does not tell.
     """
     from irspot.readers import times
 
-    taken = times.from_name(path.name)
+    told = times.from_iso(decoded.taken)
+    taken = told if told.known else times.from_name(path.name)
     return Frame(
         decoded.temperature_degc,
         camera.showing_degc(),

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import io
 import struct
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 
 from irspot.decoding.jpeg import jpeg_facts
 from irspot.decoding.picture import picture_of, read_picture, rgb_of, ycc_of
 from irspot.errors import FrameTooLarge, FrameUnreadable, UsageError
+from irspot.synthetic.color_frames import encode
+from tests.decoding.reread_frames import picture_from
 
 RGB = np.random.default_rng(1).integers(0, 256, (37, 53, 3), dtype=np.uint8)
 
@@ -138,3 +144,27 @@ def test_headers_that_lie_are_no_facts() -> None:
     assert jpeg_facts(b"\xff\xd8\xff\xc0\x00\x0b\x08\x00\x10\x00\x10\x00\x01\x11\x00") is None
     cut = b"\xff\xd8\xff\xc0\x00\x0b\x08\x00\x10\x00\x10\x03\x01\x22\x00"
     assert jpeg_facts(cut) is None
+
+
+@pytest.mark.parametrize("kind", ["png", "jpeg"])
+@pytest.mark.parametrize(
+    ("taken", "stated"),
+    [
+        (None, ""),
+        (datetime(2026, 3, 1, 14, 23, 5), "2026-03-01T14:23:05"),
+        (datetime(2026, 3, 1, 14, 23, 5, tzinfo=timezone(timedelta(hours=2))), "2026-03-01T14:23:05+02:00"),
+    ],
+)
+def test_the_time_of_a_picture_is_the_one_its_exif_states(
+    kind: Literal["png", "jpeg"], taken: datetime | None, stated: str
+) -> None:
+    picture = picture_from(encode(np.full((20, 30, 3), 90, np.uint8), kind, taken=taken))
+    assert picture.taken == stated
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.binary(max_size=120))
+def test_damaged_exif_costs_the_time_not_the_picture(block: bytes) -> None:
+    buffer = io.BytesIO()
+    Image.fromarray(np.full((20, 30, 3), 90, np.uint8)).save(buffer, "JPEG", exif=b"Exif\0\0" + block)
+    assert picture_from(buffer.getvalue()).shape == (20, 30)

@@ -10,6 +10,7 @@ from irspot.files import board_problems, camera_problems, read_board, read_camer
 from irspot.placing import CornersPx
 from irspot.synthetic.demo import demo_surface, demo_truth, true_corners_px
 from irspot.synthetic.demo_boards import DESIGNS, demo_boards
+from irspot.synthetic.demo_pictures import demo_pictures
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DEMO_VIEW, demo_runs, demo_scene
 from irspot.synthetic.draws import opposite_pairs, stratified_shares
 from irspot.synthetic.sensor import photograph
@@ -55,13 +56,24 @@ def test_every_file_says_that_it_is_invented(study_file):
     for path in [study_file, folder / "camera.toml", *(folder / "boards").iterdir(), folder / "truth.json"]:
         assert "nvented" in path.read_text(encoding="utf-8")[:300], path
     for path in (folder / "frames").iterdir():
-        with tifffile.TiffFile(path) as file:
-            assert "Invented" in file.pages[0].description
+        assert b"Invented scene" in path.read_bytes(), path
+
+
+def test_pictures_show_frames_of_the_study_in_several_ways(study_file):
+    study = read_study(study_file)
+    shown = [run for run in study.runs if run.id.endswith("-picture")]
+    assert {run.frame_files[0].suffix for run in shown} == {".png", ".jpg"}
+    assert {picture.style.cmap for picture in demo_pictures()} >= {"inferno", "viridis", "turbo", "gray"}
+    assert {picture.style.place.side for picture in demo_pictures()} == {"left", "right", "bottom"}
+    for run in shown:
+        frame = next(other for other in study.runs if other.id == run.id.removesuffix("-picture"))
+        assert (run.board, run.load, run.side, run.placement) == (frame.board, frame.load, frame.side, frame.placement)
 
 
 def test_corners_are_the_true_ones_to_a_tenth_of_a_pixel(study_file):
     study = read_study(study_file)
-    for run, noted in zip(study.runs, demo_runs(), strict=True):
+    frames = [*demo_runs(), *(picture.run for picture in demo_pictures())]
+    for run, noted in zip(study.runs, frames, strict=True):
         assert isinstance(run.placement, CornersPx)
         np.testing.assert_allclose(run.placement.points_px, true_corners_px(demo_scene(noted)), atol=0.0501)
         assert run.top == noted.top

@@ -38,6 +38,7 @@ BoolArray = NDArray[np.bool_]
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 STUDY = tomllib.loads((SAMPLES / "study.toml").read_text(encoding="utf-8"))
+RUNS = [run for run in STUDY["run"] if run["frames"].endswith(".tiff")]
 CAMERA = tomllib.loads((SAMPLES / "camera.toml").read_text(encoding="utf-8"))
 DEFAULT_EMISSIVITY, DEFAULT_U = 0.90, 0.03  # what README promises where a zone says nothing
 
@@ -306,8 +307,8 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def compared(results: Path) -> list[tuple[dict[str, str], dict[str, float], View, Zone]]:
     with (results / "results.csv").open(encoding="utf-8", newline="") as stream:
-        rows = list(csv.DictReader(stream))
-    views = [view_of(run) for run in STUDY["run"]]
+        rows = [row for row in csv.DictReader(stream) if row["frame"].endswith(".tiff")]
+    views = [view_of(run) for run in RUNS]
     mine = [(view, zone) for view in views for zone in zones_of(view)]
     assert [(row["frame"], row["zone"]) for row in rows] == [
         (Path(view.run["frames"]).name, zone.table["id"]) for view, zone in mine
@@ -379,7 +380,7 @@ def test_flags_and_verdicts_follow_from_the_files(compared: Compared) -> None:
 
 def test_placements_in_provenance_carry_the_board_as_opencv_does(results: Path) -> None:
     document = json.loads((results / "results.json").read_text(encoding="utf-8"))
-    for run, listed in zip(STUDY["run"], document["runs"], strict=True):
+    for run, listed in zip(RUNS, document["runs"][: len(RUNS)], strict=True):
         placement, view = listed["frames"][0]["placement"], view_of(run)
         matrix = np.array(placement["matrix_mm_to_px"])
         np.testing.assert_allclose(matrix, view.matrix, rtol=1e-9, atol=1e-11)
@@ -392,3 +393,19 @@ def test_placements_in_provenance_carry_the_board_as_opencv_does(results: Path) 
         np.testing.assert_allclose(carried(matrix, inside), carried(opencv, inside), atol=1e-4)
         np.testing.assert_allclose(carried(matrix, corners), straight, atol=1e-6)
         assert placement["residual_px"] < 1e-6
+
+
+def test_pictures_say_what_the_frames_behind_them_say(results: Path) -> None:
+    """Decoding loses no more than its own term of the budget: what a picture's U has more than its frame's."""
+    with (results / "results.csv").open(encoding="utf-8", newline="") as stream:
+        rows = {(row["frame"], row["zone"]): row for row in csv.DictReader(stream)}
+    shares = []
+    for (frame, zone), row in rows.items():
+        behind = rows.get((f"{Path(frame).stem.removesuffix('-picture')}.tiff", zone))
+        if frame.endswith(".tiff") or behind is None or row["verdict"] != "usable":
+            continue
+        own_k = float(np.sqrt(float(row["U_max_k"]) ** 2 - float(behind["U_max_k"]) ** 2))
+        shares.append(abs(float(row["max_degc"]) - float(behind["max_degc"])) / own_k)
+    print(f"{len(shares)} zones of pictures: difference / U of decoding {np.round(np.sort(shares), 2)}")
+    assert len(shares) >= 15
+    assert np.mean(np.array(shares) <= 1.0) >= 0.9

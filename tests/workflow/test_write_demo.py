@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
+from PIL import Image
 
 from irspot.errors import OutputRefused
 from irspot.workflow import demo
@@ -69,10 +70,21 @@ def test_committed_truth_is_the_truth_of_a_fresh_run(fresh):
 
 
 def test_committed_frames_hold_the_numbers_a_fresh_run_makes(fresh):
-    for path in sorted((fresh / "frames").iterdir()):
+    for path in sorted((fresh / "frames").glob("*.tiff")):
         committed = tifffile.imread(SAMPLES / "frames" / path.name).astype(int)
         # Other versions of the libraries may round a sample otherwise; two counts are 0.02 K.
         np.testing.assert_allclose(committed, tifffile.imread(path).astype(int), atol=2, err_msg=path.name)
+
+
+def test_committed_pictures_are_the_pictures_a_fresh_run_draws(fresh):
+    drawn = sorted(path for path in (fresh / "frames").iterdir() if path.suffix in (".png", ".jpg"))
+    assert len(drawn) >= 3
+    for path in drawn:
+        with Image.open(SAMPLES / "frames" / path.name) as committed, Image.open(path) as written:
+            assert committed.size == written.size
+            difference = np.abs(np.asarray(committed).astype(int) - np.asarray(written))
+        # Other versions of the libraries may draw a letter, or round a coefficient, otherwise.
+        assert np.mean(difference > 24) < 0.002, path.name
 
 
 def test_samples_are_small():
