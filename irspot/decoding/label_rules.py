@@ -237,7 +237,9 @@ def _along(ordered: Sequence[Placed], length_px: float, half: float) -> tuple[fl
     places, off_px = (centres, _BY_CHANCE_PX) if round_numbers else (at_ends, _AT_END_PX)
     divisions = _divisions(places, length_px, off_px)
     if divisions is not None and _off(divisions, values) <= 1.1 * half:
-        return _of_divisions(divisions, values, half, _BY_CHANCE_PX / length_px if round_numbers else 0.0)
+        return _of_divisions(
+            divisions, values, half, _by_chance(divisions, centres, length_px) if round_numbers else 0.0
+        )
     slope = (values[-1] - values[0]) / (centres[-1] - centres[0])
     if round_numbers and _off(centres, values) <= slope * OFF_PLACE_PX / length_px + 1.1 * half:
         return _continued(centres, values, length_px, half)
@@ -274,19 +276,25 @@ def _off(places: FloatArray, values: FloatArray) -> float:
     return float(np.max(np.abs(values - np.polyval(np.polyfit(places, values, 1), places))))
 
 
+def _by_chance(divisions: FloatArray, centres: FloatArray, length_px: float) -> float:
+    """Give how far round numbers may be from the divisions they seem to be at, as a place on the bar."""
+    return float(np.max(np.abs(centres - divisions))) + OFF_PLACE_PX / length_px
+
+
 def _of_divisions(places: FloatArray, values: FloatArray, half: float, by_chance: float) -> tuple[float, float, float]:
     """Give the ends from numbers at even divisions; `by_chance` is how far off round ones may be, as a place."""
     if places[0] == 0.0 and places[-1] == 1.0:
-        return float(values[0]), float(values[-1]), half
+        low, high = float(values[0]), float(values[-1])
+        return low, high, half + by_chance * (high - low)
     low, high = _continued_values(places, values)
-    return low, high, half * (1.0 + _leverage(places)) + by_chance * (high - low)
+    return low, high, (half + by_chance * (high - low)) * _amplified(places)
 
 
 def _continued(places: FloatArray, values: FloatArray, length_px: float, half: float) -> tuple[float, float, float]:
     """Continue the scale from round numbers, which nothing was rounded from where they are four or more."""
     low, high = _continued_values(places, values)
-    off = (high - low) * OFF_PLACE_PX / length_px * _leverage(places)
-    return low, high, off if values.size >= 4 else off + half
+    off = (high - low) * OFF_PLACE_PX / length_px
+    return low, high, (off if values.size >= 4 else off + half) * _amplified(places)
 
 
 def _continued_values(places: FloatArray, values: FloatArray) -> tuple[float, float]:
@@ -296,10 +304,16 @@ def _continued_values(places: FloatArray, values: FloatArray) -> tuple[float, fl
     return float(offset), float(slope + offset)
 
 
-def _leverage(places: FloatArray) -> float:
-    """Give the standard error of a line at the farther end of the bar, in units of one place's."""
-    middle = float(places.mean())
-    return float(np.sqrt(1.0 / places.size + max(middle, 1.0 - middle) ** 2 / np.sum((places - middle) ** 2)))
+def _amplified(places: FloatArray) -> float:
+    """Give how far a line through places is off at an end of the bar, at most, if each of them is off by 1 at most.
+
+    The value of a least-squares line at a place x is a sum of the values with weights
+    1/n + (x - mean) (x_i - mean) / sum (x_j - mean)^2; the worst errors have the weights' signs.
+    """
+    from_middle = places - places.mean()
+    spread = float(np.sum(from_middle**2))
+    weights = [1.0 / places.size + (end - places.mean()) * from_middle / spread for end in (0.0, 1.0)]
+    return float(max(1.0, *(np.sum(np.abs(each)) for each in weights)))
 
 
 def _require_plausible(ends: Ends, ambient_degc: float | None) -> None:
