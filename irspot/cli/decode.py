@@ -64,7 +64,12 @@ def _show(summary: dict[str, Any], *, as_json: bool) -> None:
         click.echo(json.dumps(summary, ensure_ascii=False, allow_nan=False))
         return
     for name, value in summary.items():
-        click.echo(f"{name}\t{','.join(map(str, value)) if isinstance(value, list) else value}")
+        click.echo(f"{name}\t{','.join(map(_text, value)) if isinstance(value, list) else _text(value)}")
+
+
+def _text(value: Any) -> str:
+    """Write a number with no more digits than it has; scripts get all of them from --json."""
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
 def _job(options: dict[str, Any]) -> Any:

@@ -10,7 +10,7 @@ import numpy as np
 
 from irspot.camera import Camera
 from irspot.color_picture import Bar, Decoded
-from irspot.color_wish import BarScale, ColorWish
+from irspot.color_wish import BarScale, Box, ColorWish
 from irspot.constants import RECTANGULAR
 from irspot.errors import BarRefused
 from irspot.frame import Frame
@@ -53,8 +53,8 @@ def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish) -> D
 
     try:
         bar = find_bar(picture.rgb, bar_px=wish.bar_px, low_end=wish.low_end)
-        scale = wish.scale or _printed_scale(picture, bar, wish)
-        decoded = decode_picture(picture, bar, scale, ignore_px=wish.ignore_px)
+        scale, labels_px = (wish.scale, ()) if wish.scale else _printed_scale(picture, bar, wish)
+        decoded = decode_picture(picture, bar, scale, ignore_px=wish.ignore_px, keep_out=labels_px)
         return with_scale_uncertainty(replace(decoded, taken=picture.taken))
     except BarRefused as refusal:
         if not refusal.file:
@@ -62,12 +62,13 @@ def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish) -> D
         raise
 
 
-def _printed_scale(picture: ColorPicture, bar: Bar, wish: ColorWish) -> BarScale:
-    """Read the printed numbers where that was asked for; refuse a bar whose numbers nobody gave."""
+def _printed_scale(picture: ColorPicture, bar: Bar, wish: ColorWish) -> tuple[BarScale, tuple[Box, ...]]:
+    """Read the printed numbers and where they are, if asked to; refuse a bar whose numbers nobody gave."""
     if wish.printed:
-        from irspot.decoding.labels import read_labels
+        from irspot.decoding.labels import printed_scale
 
-        return read_labels(picture.rgb, bar, ambient_degc=wish.ambient_degc)
+        printed = printed_scale(picture.rgb, bar, ambient_degc=wish.ambient_degc)
+        return printed.scale, printed.boxes_px
     raise BarRefused(
         "nothing says which temperatures the ends of the colour bar stand for",
         cause="labels",
