@@ -1,4 +1,4 @@
-"""From a pixel's colour to its place on the bar's path: a coarse search over colour cells, then projection."""
+"""From a pixel's colour to its place on the bar's path: a search of the nearest sample, then projection."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.decoding.path import COARSE, SAMPLES, ColorPath
+from irspot.opencv import load_cv2
 
 F32 = NDArray[np.float32]
 U8 = NDArray[np.uint8]
@@ -15,16 +16,18 @@ U8 = NDArray[np.uint8]
 WEIGHTS: Final = (1.0, 0.4, 0.16, 0.064, 0.0256, 0.01, 0.004)
 """Weights of chroma against luma that occur, by level."""
 
-_CELL_BITS: Final = 6
+_INNER_BITS: Final = 6
+_INNER: Final = (1 << _INNER_BITS) - 1
 _AT_ONCE: Final = 256
 _TRUST: Final = 24.0
 """Samples that projection may move from where the search began, or from where the last projection ended."""
 
 
-def starts(colors: U8, level: U8, path: ColorPath) -> NDArray[np.intp]:
-    """Search the sample nearest to each pixel's colour cell.
+def places_of(colors: U8, level: U8, path: ColorPath) -> F32:
+    """Search the place on the path nearest to each colour.
 
-    Space is cut into 64 cells a channel; only cells that occur in the picture are searched.
+    Only colours that differ are searched: a picture of many pixels has few, and each can be held against the whole
+    path. A rougher search ends on the wrong side of corners, where the path comes back near itself.
 
     Parameters
     ----------
@@ -35,25 +38,40 @@ def starts(colors: U8, level: U8, path: ColorPath) -> NDArray[np.intp]:
 
     Returns
     -------
-    ndarray of intp, shape (n,)
-        Positions on the path, in samples.
+    ndarray of float32, shape (n,)
+        Positions in samples, within 0 to SAMPLES - 1.
     """
-    shift = 8 - _CELL_BITS
-    cells = (colors >> shift).astype(np.int32)
-    key = (((level.astype(np.int32) << _CELL_BITS | cells[:, 0]) << _CELL_BITS) | cells[:, 1]) << _CELL_BITS | cells[
-        :, 2
-    ]
-    size = (int(level.max(initial=0)) + 1) << 3 * _CELL_BITS
-    seen = np.zeros(size, bool)
-    seen[key] = True
-    occupied = np.flatnonzero(seen)
-    table = np.empty(size, np.int16)
-    mask = (1 << _CELL_BITS) - 1
-    middle = np.stack([occupied >> 2 * _CELL_BITS & mask, occupied >> _CELL_BITS & mask, occupied & mask], axis=1)
-    middle = (middle << shift) + (1 << shift) / 2.0 - 0.5
-    weight = np.array(WEIGHTS)[occupied >> 3 * _CELL_BITS]
-    table[occupied] = nearest_sample(middle.astype(np.float32), weight.astype(np.float32), path)
-    return np.asarray(table[key], np.intp)
+    different, which = _different(colors, level)
+    planes = tuple(np.ascontiguousarray(different[:, channel], np.float32) for channel in range(3))
+    weight = np.array(WEIGHTS, np.float32)[different[:, 3]]
+    start = nearest_sample(different[:, :3].astype(np.float32), weight, path)
+    return np.asarray(np.take(projected((planes[0], planes[1], planes[2]), weight, start, path), which))
+
+
+def _different(colors: U8, level: U8) -> tuple[U8, NDArray[np.intp]]:
+    """List the colours (with their level) that occur, shape (k, 4), and which of them each pixel has."""
+    cv2 = load_cv2()
+    shape = (len(colors), 1)
+    key = np.empty((*shape, 4), np.uint8)
+    # In memory the lowest byte of a number comes first.
+    sources = [np.ascontiguousarray(colors).reshape(*shape, 3), np.ascontiguousarray(level).reshape(shape)]
+    cv2.mixChannels(sources, [key], [2, 0, 1, 1, 0, 2, 3, 3])
+    number = key.view("<u4").ravel()
+    # Two tables one after the other stay small where one for all 2^27 possible keys would not.
+    blocks, block = _occurring((number >> np.uint32(_INNER_BITS)).astype(np.intp))
+    inner, which = _occurring((block << _INNER_BITS) | (number & np.uint32(_INNER)).astype(np.intp))
+    found = (blocks[inner >> _INNER_BITS] << _INNER_BITS) | (inner & _INNER)
+    return np.stack([found >> 16 & 255, found >> 8 & 255, found & 255, found >> 24], axis=1).astype(np.uint8), which
+
+
+def _occurring(number: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """List the numbers that occur, rising, and which of them each element is."""
+    seen = np.zeros(int(number.max(initial=0)) + 1, bool)
+    seen[number] = True
+    found = np.flatnonzero(seen)
+    order = np.empty(len(seen), np.int32)
+    order[found] = np.arange(len(found), dtype=np.int32)
+    return found, np.take(order, number).astype(np.intp)
 
 
 def nearest_sample(colors: F32, weight: F32, path: ColorPath) -> NDArray[np.intp]:

@@ -12,7 +12,7 @@ from irspot.color_picture import Bar
 from irspot.decoding.branches import back_in_range
 from irspot.decoding.calm import calmed, fitted
 from irspot.decoding.chroma import chroma_range, weight_levels
-from irspot.decoding.nearest import F32, WEIGHTS, distance, projected, starts
+from irspot.decoding.nearest import F32, WEIGHTS, distance, places_of
 from irspot.decoding.overlays import off_palette_exact, off_palette_lossy, with_ink_enclosed
 from irspot.decoding.path import SAMPLES, ColorPath, exact_path
 from irspot.decoding.picture import ColorPicture, ycc_of
@@ -68,8 +68,7 @@ def as_coded(picture: ColorPicture, bar: Bar) -> ColorPicture:
     path = exact_path(picture, bar)
     probe = np.ascontiguousarray(picture.rgb.reshape(-1, 3)[:: max(1, picture.rgb.size // 3 // _PROBE)])
     planes = planes_of(probe)
-    start = starts(probe, np.zeros(len(probe), np.uint8), path)
-    at = projected(planes, 1.0, start, path)
+    at = places_of(probe, np.zeros(len(probe), np.uint8), path)
     first, others = distance(planes, at, path)
     miss = np.sqrt(first**2 + others**2)
     # Beyond the ends of the bar colours may be anything exact: saturation, a page.
@@ -91,7 +90,7 @@ def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
     shape = picture.shape
     planes = planes_of(picture.rgb)
     level = np.zeros(planes[0].size, np.uint8)
-    at = projected(planes, 1.0, starts(picture.rgb.reshape(-1, 3), level, path), path)
+    at = places_of(picture.rgb.reshape(-1, 3), level, path)
     first, others = distance(planes, at, path)
     square = first * first + others * others
     noise = frame_noise(square[square < _ON_PATH**2][::7], path)
@@ -113,7 +112,7 @@ def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
     nearby = chroma_range(picture.ycc, picture.chroma)
     level = weight_levels(nearby, picture.chroma).ravel()
     weight = np.array(WEIGHTS, np.float32)[level]
-    at = projected(planes, weight, starts(picture.ycc.reshape(-1, 3), level, path), path)
+    at = places_of(picture.ycc.reshape(-1, 3), level, path)
     of_edges = edge_noise(np.ascontiguousarray(picture.ycc[..., 0]), picture.luma_steps)
     corrected, undecided = back_in_range(at.reshape(shape), planes, weight, nearby, of_edges, path)
     at = corrected.ravel()
