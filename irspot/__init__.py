@@ -23,7 +23,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from irspot.api import measure, picture, place
+    from irspot.api import decode_frame, measure, picture, place
     from irspot.board import Board, Zone
     from irspot.camera import Camera
     from irspot.errors import IrspotError, PlacementRefused
@@ -41,6 +41,7 @@ _HOME = {
     "read_study": "irspot.files",
     "read_frame": "irspot.readers",
     "open_frames": "irspot.readers",
+    "decode_frame": "irspot.api",
     "place": "irspot.api",
     "measure": "irspot.api",
     "picture": "irspot.api",
@@ -62,6 +63,7 @@ __all__ = [
     "read_study",
     "read_frame",
     "open_frames",
+    "decode_frame",
     "place",
     "measure",
     "picture",

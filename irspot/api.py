@@ -1,11 +1,14 @@
-"""The library's few verbs over values: place, measure, picture."""
+"""The library's few verbs over values: decode, place, measure, picture."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from irspot.board import Board, Side
+from irspot.camera import NO_CAMERA, Camera
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_REFLECTED_K
 from irspot.errors import UsageError
@@ -16,6 +19,49 @@ from irspot.results import Reading
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
     from irspot.rendering import Picture
+
+
+def decode_frame(
+    path: str | os.PathLike[str],
+    camera: Camera = NO_CAMERA,
+    *,
+    low_degc: float | None = None,
+    high_degc: float | None = None,
+    ambient_degc: float | None = None,
+) -> Frame:
+    """Read a picture with a colour bar as a temperature frame.
+
+    Parameters
+    ----------
+    path : path-like
+        PNG, JPEG, BMP, 8-bit TIFF.
+    camera : Camera
+        Its ``[colorbar]`` table may say where the bar is.
+    low_degc, high_degc : float, optional
+        Temperatures of the bar's ends. Without them the printed numbers are read, with the extra ``ocr``, and taken
+        only where they are certain.
+    ambient_degc : float, optional
+        Supports, or contradicts, printed numbers.
+
+    Returns
+    -------
+    Frame
+        NaN where nothing could be decoded; ``u_decode_k`` holds the standard uncertainty of each pixel.
+
+    Raises
+    ------
+    FrameUnreadable
+        If the file is no picture that can be read.
+    BarRefused
+        If the bar, or its numbers, are not certain.
+    UsageError
+        If one end is given without the other.
+    """
+    from irspot.color_wish import ColorWish, scale_of
+    from irspot.workflow.color_frames import color_frame, decode_file
+
+    wish = ColorWish(scale_of(low_degc, high_degc, ()), ambient_degc=ambient_degc)
+    return color_frame(decode_file(Path(path), camera, wish), camera, Path(path))
 
 
 def place(

@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 from PIL import Image
 
+import irspot
 from irspot.cli.main import main
 from irspot.readers import open_frames, read_frame
 from irspot.synthetic.color_frames import ColorFrame, encode, render
@@ -284,3 +285,14 @@ def test_without_the_engine_the_extra_is_named(folder: Path, monkeypatch: pytest
     assert result.exit_code == 1
     assert "irspot[ocr]" in result.stderr
     assert "--low" in result.stderr
+
+
+def test_the_library_decodes_a_picture_to_a_frame(folder: Path) -> None:
+    drawn = picture(temperatures())
+    path = save(folder, "front.png", drawn)
+    frame = irspot.decode_frame(path, low_degc=LOW, high_degc=HIGH)
+    known = np.isfinite(frame.stored)
+    assert frame.u_decode_k is not None
+    assert np.mean(np.abs(frame.stored - drawn.degc)[known] <= 2.0 * frame.u_decode_k[known]) > 0.95
+    with pytest.raises(irspot.IrspotError, match="one end"):
+        irspot.decode_frame(path, low_degc=LOW)
