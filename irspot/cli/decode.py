@@ -41,15 +41,18 @@ def command(**options: Any) -> None:
       irspot decode shot.png --low 20 --high 95 -o shot.tiff
       irspot decode shots --ambient-degc 21 -o decoded
     """
-    from irspot.cli.console import show_progress
+    from irspot.cli.console import say, show_progress
+    from irspot.cli.main import report_refusal
     from irspot.workflow.decode_files import decode_files
 
     job = _job(options)
     failed = 0
     for outcome in decode_files(job, show_progress if len(job.files) > 1 else None):
-        for line in outcome.problems:
-            click.echo(f"irspot: {line}", err=True)
-        failed += bool(outcome.problems)
+        if outcome.error:
+            failed += 1
+            report_refusal(outcome.error, as_json=options["as_json"])
+        if outcome.crop_file:
+            say(f"irspot: {outcome.crop_file}: the part of the picture whose numbers could not be read")
         if outcome.summary:
             _show(outcome.summary, as_json=options["as_json"])
     if failed:

@@ -29,6 +29,7 @@ _CAP: Final = "IRSPOT_MAX_PIXELS"
 _BYTES_PER_PIXEL: Final = 8
 """More than any picture takes, headers aside; a longer file is not even read."""
 _ROOM_FOR_HEADERS: Final = 16_000_000
+_EIGHT_BIT: Final = ("1", "L", "LA", "La", "P", "PA", "RGB", "RGBA", "RGBa", "RGBX", "CMYK", "YCbCr", "LAB", "HSV")
 
 _ORIENTATION: Final = 0x0112
 _CHANGED: Final = 0x0132
@@ -135,6 +136,13 @@ def read_picture(path: str | os.PathLike[str]) -> ColorPicture:
     content = _content(Path(path), file)
     image = _opened(content, file)
     _check_size(image.width, image.height, file)
+    if image.mode not in _EIGHT_BIT:
+        raise FrameUnreadable(
+            "the picture holds numbers of more than eight bits, no colours",
+            file=file,
+            found=f"mode {image.mode}",
+            hint="measure it as a radiometric frame, which needs no colour bar",
+        )
     try:
         return replace(_picture(image, content, Path(path).name), taken=_taken(image))
     except (OSError, ValueError, SyntaxError, EOFError, struct.error) as error:

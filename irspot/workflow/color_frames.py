@@ -17,6 +17,7 @@ from irspot.frame import Frame
 from irspot.uncertain import rounded
 
 if TYPE_CHECKING:
+    from irspot.decoding.known_bar import KnownBar
     from irspot.decoding.picture import ColorPicture
 
 
@@ -46,15 +47,16 @@ def decode_file(path: Path, camera: Camera, wish: ColorWish) -> Decoded:
     return decode_color_picture(read_picture(path), str(path), wish.completed(camera.colorbar))
 
 
-def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish) -> Decoded:
-    """Decode a picture already read; `file` is named in refusals."""
+def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish, known: KnownBar | None = None) -> Decoded:
+    """Decode a picture already read; `file` is named in refusals, `known` is a bar that the picture surely shows."""
     from irspot.decoding.decode import decode_picture
     from irspot.decoding.find_bar import find_bar
 
     try:
-        bar = find_bar(picture.rgb, bar_px=wish.bar_px, low_end=wish.low_end)
+        bar = known.bar if known else find_bar(picture.rgb, bar_px=wish.bar_px, low_end=wish.low_end)
         scale, labels_px = (wish.scale, ()) if wish.scale else _printed_scale(picture, bar, wish)
-        decoded = decode_picture(picture, bar, scale, ignore_px=wish.ignore_px, keep_out=labels_px)
+        path = known.path if known else None
+        decoded = decode_picture(picture, bar, scale, ignore_px=wish.ignore_px, keep_out=labels_px, path=path)
         return with_scale_uncertainty(replace(decoded, taken=picture.taken))
     except BarRefused as refusal:
         if not refusal.file:

@@ -47,11 +47,21 @@ class DecodeJob:
 
 @dataclass(frozen=True, slots=True)
 class DecodeOutcome:
-    """What became of one file: a summary for people and scripts, or why there is none."""
+    """What became of one file: a summary for people and scripts, or why there is none.
+
+    Parameters
+    ----------
+    file : Path
+    summary : dict, optional
+    error : IrspotError, optional
+    crop_file : Path, optional
+        Where the part of the picture lies whose numbers could not be read.
+    """
 
     file: Path
     summary: dict[str, Any] | None = None
-    problems: tuple[str, ...] = ()
+    error: IrspotError | None = None
+    crop_file: Path | None = None
 
 
 def expanded_files(given: Sequence[Path]) -> tuple[Path, ...]:
@@ -101,9 +111,9 @@ def decode_files(job: DecodeJob, progress: Progress | None = None) -> Iterator[D
         except OutputRefused:
             raise
         except BarRefused as refusal:
-            yield DecodeOutcome(file, problems=(*str(refusal).splitlines(), *_crop_written(output, refusal)))
+            yield DecodeOutcome(file, error=refusal, crop_file=_crop_written(output, refusal))
         except IrspotError as error:
-            yield DecodeOutcome(file, problems=tuple(str(error).splitlines()))
+            yield DecodeOutcome(file, error=error)
         if progress is not None:
             progress(number, len(job.files), file.name)
 
@@ -159,13 +169,13 @@ def _decoded_video(job: DecodeJob, file: Path, camera: Camera, output: Path | No
     return summary_of(file, decoded) | {"frames": source.count, "times_s": list(source.times_s)}
 
 
-def _crop_written(output: Path | None, refusal: BarRefused) -> tuple[str, ...]:
+def _crop_written(output: Path | None, refusal: BarRefused) -> Path | None:
     """Write the part of a picture whose numbers could not be read, for a person to read them."""
     if output is None or not refusal.crop_png:
-        return ()
+        return None
     crop = _crop_of(output)
     write_atomic(crop, refusal.crop_png)
-    return (f"{crop}: the part of the picture whose numbers could not be read",)
+    return crop
 
 
 def _write(output: Path, frames: Sequence[Frame], decoded: Decoded) -> None:

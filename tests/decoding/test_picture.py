@@ -168,3 +168,10 @@ def test_damaged_exif_costs_the_time_not_the_picture(block: bytes) -> None:
     buffer = io.BytesIO()
     Image.fromarray(np.full((20, 30, 3), 90, np.uint8)).save(buffer, "JPEG", exif=b"Exif\0\0" + block)
     assert picture_from(buffer.getvalue()).shape == (20, 30)
+
+
+@pytest.mark.parametrize("dtype", [np.uint16, np.float32])
+def test_numbers_that_are_no_colours_are_pointed_to_the_other_way(tmp_path: Path, dtype: type) -> None:
+    Image.fromarray(np.full((20, 30), 29000, dtype)).save(tmp_path / "counts.tiff")
+    with pytest.raises(FrameUnreadable, match="radiometric"):
+        read_picture(tmp_path / "counts.tiff")

@@ -168,7 +168,10 @@ def test_decode_takes_folders_and_goes_on_after_a_bad_one(folder: Path) -> None:
     result = decode(pictures, "--low", LOW, "--high", HIGH, "--json", "-o", folder / "decoded")
     assert result.exit_code == 1
     assert "blank.png" in result.stderr
-    assert [json.loads(line)["frame"] for line in result.stdout.splitlines()] == ["shot-0.png", "shot-1.png"]
+    refused, *summaries = map(json.loads, result.stdout.splitlines())
+    assert refused["error"]["code"] == "bar-refused"
+    assert refused["error"]["file"].endswith("blank.png")
+    assert [summary["frame"] for summary in summaries] == ["shot-0.png", "shot-1.png"]
     assert sorted(path.name for path in (folder / "decoded").iterdir()) == ["shot-0.tiff", "shot-1.tiff"]
 
 
