@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -35,6 +36,7 @@ def decode_picture(
     *,
     ignore_px: Sequence[Box] = (),
     keep_out: Sequence[Box] = (),
+    path: ColorPath | None = None,
 ) -> Decoded:
     """Turn a colour-mapped picture into temperatures.
 
@@ -47,13 +49,16 @@ def decode_picture(
         Boxes that hold no picture.
     keep_out : sequence of box
         What belongs to the bar besides its colours: labels, ticks.
+    path : ColorPath, optional
+        The bar's, where it is known from another picture of the same video; default read from this one.
 
     Returns
     -------
     Decoded
     """
     picture = as_coded(picture, bar)
-    path = lossy_path(picture, bar) if picture.ycc is not None else exact_path(picture, bar)
+    if path is None:
+        path = lossy_path(picture, bar) if picture.ycc is not None else exact_path(picture, bar)
     placed = lossy_places(picture, path) if path.lossy else exact_places(picture, path)
     excluded = np.where(placed.off, np.uint8(Excluded.OFF_PALETTE), np.uint8(Excluded.DECODED))
     excluded[placed.undecided] = Excluded.AMBIGUOUS
@@ -65,7 +70,7 @@ def decode_picture(
 
 def _undoubled(placed: Placed, path: ColorPath, picture: ColorPicture, excluded: NDArray[np.uint8]) -> Placed:
     """Decide between places of one colour, or mark as ambiguous."""
-    alike = places_alike(path, placed.channel_noise)
+    alike = _alike(path, round(placed.channel_noise, 1))
     if alike is None:
         return placed
     colors = (picture.rgb if picture.ycc is None else picture.ycc).reshape(-1, 3)
@@ -76,6 +81,12 @@ def _undoubled(placed: Placed, path: ColorPath, picture: ColorPicture, excluded:
     at, ambiguous = decided(placed.at, excluded == Excluded.DECODED, alike, project)
     excluded[ambiguous] = Excluded.AMBIGUOUS
     return replace(placed, at=at)
+
+
+@lru_cache(maxsize=4)
+def _alike(path: ColorPath, noise: float) -> NDArray[np.float32] | None:
+    """List places alike; kept for the next pictures of a video, which have the same path."""
+    return places_alike(path, noise)
 
 
 def _drawn_on(picture: ColorPicture, placed: Placed, path: ColorPath) -> NDArray[np.bool_]:

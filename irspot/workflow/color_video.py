@@ -10,7 +10,8 @@ from pathlib import Path
 from irspot.camera import Camera
 from irspot.color_picture import Decoded
 from irspot.color_wish import ColorWish
-from irspot.decoding.picture import ColorPicture, picture_of
+from irspot.decoding.known_bar import KnownBar
+from irspot.decoding.picture import picture_of
 from irspot.decoding.video import VideoFrame, video_frames
 from irspot.frame import Frame
 from irspot.workflow.color_frames import color_frame, decode_color_picture
@@ -36,7 +37,6 @@ class VideoFrames:
     path : Path
     camera : Camera
     wish : ColorWish
-        With the bar of the first picture, where nobody said where it is: a video draws it in one place.
     times_s : tuple of float
         Of the sampled pictures.
     every_s : float
@@ -49,6 +49,8 @@ class VideoFrames:
     times_s: tuple[float, ...]
     every_s: float = EVERY_S
     _cursors: list[_Cursor] = field(default_factory=list)
+    _bars: list[KnownBar] = field(default_factory=list)
+    """The bar that was found last, at most one: a video draws it in one place, and moves or recolours it at most."""
 
     @classmethod
     def opened(cls, path: Path, camera: Camera, wish: ColorWish, every_s: float = EVERY_S) -> VideoFrames:
@@ -60,13 +62,12 @@ class VideoFrames:
             If it cannot be opened or holds no picture, or its bar is refused.
         """
         times: list[float] = []
-        completed = wish
+        source = cls(path, camera, wish.completed(camera.colorbar), (), every_s)
         for shown in video_frames(path, every_s):
             if not times:
-                first = decode_color_picture(_picture(shown, path), str(path), wish.completed(camera.colorbar))
-                completed = replace(wish, bar_px=first.bar.box_px, low_end=first.bar.low_end)
+                source._decoded(shown)
             times.append(shown.time_s)
-        return cls(path, camera, completed, tuple(times), every_s)
+        return replace(source, times_s=tuple(times))
 
     @property
     def count(self) -> int:
@@ -85,8 +86,16 @@ class VideoFrames:
 
     def decoded(self, index: int) -> Decoded:
         """Decode one sampled picture, with all that decoding has to say."""
-        picture = _picture(self._shown(index), self.path)
-        return decode_color_picture(picture, str(self.path), self.wish.completed(self.camera.colorbar))
+        return self._decoded(self._shown(index))
+
+    def _decoded(self, shown: VideoFrame) -> Decoded:
+        """Decode a picture on the bar of an earlier one where it shows the same, else on its own."""
+        picture = picture_of(shown.rgb, self.path.name, chroma="420")
+        known = next((bar for bar in self._bars if bar.is_in(picture)), None)
+        decoded = decode_color_picture(picture, str(self.path), self.wish, known)
+        if known is None:
+            self._bars[:] = [KnownBar.of(picture, decoded.bar)]
+        return decoded
 
     def as_frame(self, decoded: Decoded, index: int) -> Frame:
         """Make a frame of a decoded picture; a time in the file's name is when the video began."""
@@ -108,7 +117,3 @@ class VideoFrames:
             cursor.next_index += 1
             if cursor.next_index > index:
                 return shown
-
-
-def _picture(shown: VideoFrame, path: Path) -> ColorPicture:
-    return picture_of(shown.rgb, path.name, chroma="420")
