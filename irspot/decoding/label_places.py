@@ -25,6 +25,8 @@ the digits' height wide."""
 _LEAST_CONTRAST = 45.0
 """Of 255 luma, between a stroke and what lies behind it."""
 _MOST_CANDIDATES = 40
+NEAR_PX = 3
+"""From the bar, within which ink is its border or its ticks."""
 WIDEST_GAP = 0.45
 """Of the digits' height, between glyphs of one number that nothing small stands between."""
 
@@ -118,8 +120,8 @@ def ink_parts(inked: NDArray[np.float32], bar_px: Box) -> list[Part]:
 
 
 def _touches(part: Part, bar_px: Box) -> bool:
-    """Say whether a piece of ink comes within 3 px of the bar: labels keep a distance, border and ticks do not."""
-    near = 3
+    """Say whether a piece of ink comes near the bar: labels keep a distance, border and ticks do not."""
+    near = NEAR_PX
     across = part.x0 < bar_px[2] + near and part.x1 > bar_px[0] - near
     return across and part.y0 < bar_px[3] + near and part.y1 > bar_px[1] - near
 

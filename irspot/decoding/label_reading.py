@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from irspot.color_picture import Rgb
 from irspot.decoding.label_glyphs import FINER, Form, could_hide, forms, full_ink, ink_around
 from irspot.decoding.label_ink import Region
-from irspot.decoding.label_places import WIDEST_GAP, LabelBox
+from irspot.decoding.label_places import NEAR_PX, WIDEST_GAP, LabelBox
 from irspot.decoding.label_rules import Number, Unit, number_of, tidy, unit_of
 from irspot.decoding.ocr import Read, read_line
 from irspot.opencv import load_cv2
@@ -21,6 +22,9 @@ LEAST_DIGITS_PX = 9
 """Digits lower than this are not read: their points and minus signs are a pixel that compression may move or drop."""
 LEAST_SCORE = 0.8
 _LEAST_FORMS = 2
+_LEAST_WITH_POINT = 3
+_LINE = 1.5
+"""Of the digits' height, from which upright ink is a line, such as the bar's border, and no digit."""
 _HOLES = {
     "0": (1,),
     "1": (0,),
@@ -64,8 +68,19 @@ def number_like(region: Region, label: LabelBox) -> list[Form]:
     """Give a label's forms if it looks like a number (with or without a unit), else nothing."""
     seen = forms(region, label)
     kinds = Counter(form.pattern for form in seen if _FORM.fullmatch(form.pattern))
-    # Pieces at one level that make no number are breaks; two levels that make different numbers are a doubt.
+    # Pieces at one level that make no number are breaks; two levels that make different numbers are a doubt, unless
+    # only a point is missing where the cut is highest: it is smaller than a blurred stroke is wide, so it fades first.
+    if len(kinds) == 2 and _point_faded(seen, kinds):
+        del kinds[min(kinds, key=len)]
     return [form for form in seen if form.pattern in kinds] if len(kinds) == 1 else []
+
+
+def _point_faded(seen: Sequence[Form], kinds: Counter[str]) -> bool:
+    """Say whether two patterns differ by a point that is there at all but the highest levels, and at most of them."""
+    whole, less = sorted(kinds, key=len, reverse=True)
+    lowest_without = min(form.level for form in seen if form.pattern == less)
+    faded = all(form.level < lowest_without for form in seen if form.pattern == whole)
+    return whole.replace(".", "") == less and faded and kinds[whole] >= _LEAST_WITH_POINT
 
 
 def read_label(region: Region, label: LabelBox, seen: Sequence[Form]) -> Reading | None:
@@ -148,7 +163,9 @@ def _drawn(region: Region, label: LabelBox, form: Form, span: tuple[int, int]) -
     ink, left, top = ink_around(region, label)
     rows, columns = ink.shape
     fine = cv2.resize(ink, (columns * FINER, rows * FINER), interpolation=cv2.INTER_CUBIC)
-    mask = np.where(fine >= form.level * full_ink(ink), 0, 255).astype(np.uint8)
+    bar = [(edge - corner) * FINER for edge, corner in zip(region.bar_px, (left, top, left, top), strict=True)]
+    inked = _without_lines(fine >= form.level * full_ink(ink), _LINE * FINER * label.height_px, bar)
+    mask = np.where(inked, 0, 255).astype(np.uint8)
     part = mask[:, max(0, (span[0] - left) * FINER) : (span[1] - left) * FINER]
     scale = 24.0 / (FINER * label.height_px)
     small = cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -157,6 +174,19 @@ def _drawn(region: Region, label: LabelBox, form: Form, span: tuple[int, int]) -
     small = small[max(0, y0 - 5) : y1 + 5]
     framed = np.pad(small, ((7, 7), (12, 12)), constant_values=255)
     return np.repeat(framed[:, :, None], 3, axis=2)
+
+
+def _without_lines(inked: NDArray[np.bool_], least: float, bar: Sequence[int]) -> NDArray[np.bool_]:
+    """Take out pieces as tall as `least` and the bar's border and ticks, which read as a 1 or a stroke."""
+    cv2 = load_cv2()
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(inked.astype(np.uint8), connectivity=8)
+    x0, y0, width, height = stats[:, :4].T
+    near = NEAR_PX * FINER
+    across = (x0 < bar[2] + near) & (x0 + width > bar[0] - near)
+    touching = across & (y0 < bar[3] + near) & (y0 + height > bar[1] - near)
+    kept = ~touching & (height < least)
+    kept[0] = False
+    return np.asarray(kept[labels])
 
 
 def _split(read: Read) -> tuple[Number, str] | None:
