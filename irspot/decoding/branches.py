@@ -27,6 +27,7 @@ _LUMA_NOISES: Final = 1.2
 _LUMA_LOSS: Final = 2.0
 """Luma has to be met within the first, or so many times its noise, or not worse than before by more than the last."""
 _ROUNDS: Final = 2
+_PARTS: Final = np.float32(32.0)
 _MIXED_RANGE: Final = 60
 _FAR_OUT: Final = 0.1 * SAMPLES
 """Range of chroma nearby and distance, in samples, beyond the margin above, from which a reading that nothing supports
@@ -64,23 +65,36 @@ def back_in_range(
     cv2 = load_cv2()
     kernel = np.ones((3, 3), np.uint8)
     edge = nearby > _LEAST_RANGE
+    fine, at = _in_parts(at), at.copy()
     for _ in range(_ROUNDS):
-        middle = cv2.medianBlur(at, 5)
-        high, low = cv2.dilate(middle, kernel) + _MARGIN, cv2.erode(middle, kernel) - _MARGIN
-        out = np.flatnonzero(((at > high) | (at < low)) & edge)
+        middle = cv2.medianBlur(fine, 5)
+        high, low = cv2.dilate(middle, kernel), cv2.erode(middle, kernel)
+        out = np.flatnonzero(_outside(fine, low, high, _MARGIN) & edge)
         if not len(out):
             break
         colors = (planes[0][out], planes[1][out], planes[2][out])
-        limits = low.ravel()[out], high.ravel()[out]
+        limits = (low.ravel()[out] / _PARTS - np.float32(_MARGIN), high.ravel()[out] / _PARTS + np.float32(_MARGIN))
         new = _placed_between(colors, weight[out], *limits, path)
         before, after = (_luma_miss(colors[0], a, path) for a in (at.ravel()[out], new))
         room = np.maximum(np.float32(_LUMA_MISS), np.float32(_LUMA_NOISES) * noise.ravel()[out])
         fits = after <= np.maximum(room, before + np.float32(_LUMA_LOSS))
-        at = at.copy()
         at.ravel()[out[fits]] = new[fits]
+        fine.ravel()[out[fits]] = _in_parts(new[fits])
     if luma_tells(path):
         return at, np.zeros(at.shape, bool)
-    return at, (nearby > _MIXED_RANGE) & ((at > high + _FAR_OUT) | (at < low - _FAR_OUT))
+    return at, (nearby > _MIXED_RANGE) & _outside(fine, low, high, _MARGIN + _FAR_OUT)
+
+
+def _in_parts(at: F32) -> NDArray[np.uint16]:
+    """Count positions in parts of a sample, as whole numbers, which medians are found of in half the time."""
+    return np.asarray(at * _PARTS + np.float32(0.5)).astype(np.uint16)
+
+
+def _outside(fine: NDArray[np.uint16], low: NDArray[np.uint16], high: NDArray[np.uint16], margin: float) -> Bool:
+    """Mark positions beyond a range, by more than a margin in samples."""
+    cv2 = load_cv2()
+    parts = round(margin * float(_PARTS))
+    return np.asarray((fine > cv2.add(high, parts)) | (fine < cv2.subtract(low, parts)))
 
 
 def luma_tells(path: ColorPath) -> bool:
