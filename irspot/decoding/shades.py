@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.color_picture import Rgb
-from irspot.decoding.overlays import pieces
 from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
@@ -50,8 +49,9 @@ def shades(rgb: Rgb, light: NDArray[np.uint8]) -> Bool:
     -------
     ndarray of bool, shape (rows, columns)
     """
+    cv2 = load_cv2()
     found = np.zeros(light.shape, bool)
-    upright, lying = _borders(light), _borders(np.ascontiguousarray(light.T)).T
+    upright, lying = _borders(light), _borders(cv2.transpose(light)).T
     if not (upright.any() and lying.any()):
         return found
     for box in _rectangles(upright, lying):
@@ -66,9 +66,11 @@ def _borders(light: NDArray[np.uint8]) -> Bool:
     step = np.zeros_like(light)
     step[:, 1:] = cv2.absdiff(light[:, 1:], light[:, :-1])
     beside = np.zeros_like(light)
-    beside[:, 1:-1] = np.maximum(step[:, :-2], step[:, 2:])
-    sharp = (step >= _STEP) & (step > _SHARPER * beside)
-    closed = cv2.morphologyEx(sharp.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 1), np.uint8))
+    beside[:, 1:-1] = cv2.max(step[:, :-2], step[:, 2:])
+    # A whole number exceeds a product where it exceeds the product's whole part.
+    product = cv2.LUT(beside, np.minimum(_SHARPER * np.arange(256), 255.0).astype(np.uint8))
+    sharp = cv2.bitwise_and(cv2.compare(step, float(_STEP), cv2.CMP_GE), cv2.compare(step, product, cv2.CMP_GT))
+    closed = cv2.morphologyEx(sharp, cv2.MORPH_CLOSE, np.ones((5, 1), np.uint8))
     long = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((_SHORTEST_PX, 1), np.uint8))
     return np.asarray(long > 0)
 
@@ -76,11 +78,13 @@ def _borders(light: NDArray[np.uint8]) -> Bool:
 def _rectangles(upright: Bool, lying: Bool) -> list[Box]:
     """Find boxes with borders on all four sides."""
     cv2 = load_cv2()
-    both = cv2.dilate((upright | lying).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-    _, stats = pieces(both)
+    both = cv2.dilate((upright | lying).astype(np.uint8), np.ones((5, 5), np.uint8))
+    outlines, nesting = cv2.findContours(both, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     boxes = []
-    for x, y, width, height, _ in stats[1:]:
-        if min(width, height) < _SHORTEST_PX:
+    for outline, (_, _, _, parent) in zip(outlines, nesting[0], strict=True):
+        x, y, width, height = cv2.boundingRect(outline)
+        # The edge of a hole lies within the outline of what has the hole.
+        if parent >= 0 or min(width, height) < _SHORTEST_PX:
             continue
         window = (slice(y, y + height), slice(x, x + width))
         across, along = upright[window].sum(axis=0), lying[window].sum(axis=1)
