@@ -127,8 +127,8 @@ def chroma_noise(nearby: NDArray[np.uint8], chroma: Chroma, noise: Noise) -> F32
 def even_noise(at: F32, noise: Noise, path: ColorPath) -> F32:
     """Noise of places where that of colours is the same everywhere and all channels count alike; see `place_noise`."""
     samples = np.arange(SAMPLES, dtype=np.float32)
-    same = (np.full(SAMPLES, value, np.float32) for value in (noise.luma, noise.chroma, 1.0))
-    return np.asarray(np.take(place_noise(samples, *same, path), np.rint(at).astype(np.intp)))
+    luma, chroma, weight = (np.full(SAMPLES, value, np.float32) for value in (noise.luma, noise.chroma, 1.0))
+    return np.asarray(np.take(place_noise(samples, luma, chroma, weight, path), np.rint(at).astype(np.intp)))
 
 
 def end_reach(noise: Noise, path: ColorPath) -> tuple[float, float]:
