@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from irspot.decoding.path import COARSE, SAMPLES, ColorPath
+from irspot.decoding.place_memory import PlaceMemory
 from irspot.opencv import load_cv2
 
 F32 = NDArray[np.float32]
@@ -16,8 +18,6 @@ U8 = NDArray[np.uint8]
 WEIGHTS: Final = (1.0, 0.4, 0.16, 0.064, 0.0256, 0.01, 0.004)
 """Weights of chroma against luma that occur, by level."""
 
-_INNER_BITS: Final = 6
-_INNER: Final = (1 << _INNER_BITS) - 1
 _AT_ONCE: Final = 256
 _TRUST: Final = 24.0
 """Samples that projection may move from where the search began, or from where the last projection ended."""
@@ -41,37 +41,35 @@ def places_of(colors: U8, level: U8, path: ColorPath) -> F32:
     ndarray of float32, shape (n,)
         Positions in samples, within 0 to SAMPLES - 1.
     """
-    different, which = _different(colors, level)
-    planes = tuple(np.ascontiguousarray(different[:, channel], np.float32) for channel in range(3))
-    weight = np.array(WEIGHTS, np.float32)[different[:, 3]]
-    start = nearest_sample(different[:, :3].astype(np.float32), weight, path)
-    return np.asarray(np.take(projected((planes[0], planes[1], planes[2]), weight, start, path), which))
+    keys = _keys(colors, level)
+    remembered = _memory_of(path).places(keys)
+    if remembered is not None:
+        return remembered
+    different, which = np.unique(keys, return_inverse=True)
+    return np.asarray(np.take(_searched(different.astype(np.intp), path), which))
 
 
-def _different(colors: U8, level: U8) -> tuple[U8, NDArray[np.intp]]:
-    """List the colours (with their level) that occur, shape (k, 4), and which of them each pixel has."""
-    cv2 = load_cv2()
+def _keys(colors: U8, level: U8) -> NDArray[np.uint32]:
+    """Number colours and levels."""
     shape = (len(colors), 1)
     key = np.empty((*shape, 4), np.uint8)
     # In memory the lowest byte of a number comes first.
     sources = [np.ascontiguousarray(colors).reshape(*shape, 3), np.ascontiguousarray(level).reshape(shape)]
-    cv2.mixChannels(sources, [key], [2, 0, 1, 1, 0, 2, 3, 3])
-    number = key.view("<u4").ravel()
-    # Two tables one after the other stay small where one for all 2^27 possible keys would not.
-    blocks, block = _occurring((number >> np.uint32(_INNER_BITS)).astype(np.intp))
-    inner, which = _occurring((block << _INNER_BITS) | (number & np.uint32(_INNER)).astype(np.intp))
-    found = (blocks[inner >> _INNER_BITS] << _INNER_BITS) | (inner & _INNER)
-    return np.stack([found >> 16 & 255, found >> 8 & 255, found & 255, found >> 24], axis=1).astype(np.uint8), which
+    load_cv2().mixChannels(sources, [key], [2, 0, 1, 1, 0, 2, 3, 3])
+    return np.asarray(key.view("<u4").ravel(), np.uint32)
 
 
-def _occurring(number: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """List the numbers that occur, rising, and which of them each element is."""
-    seen = np.zeros(int(number.max(initial=0)) + 1, bool)
-    seen[number] = True
-    found = np.flatnonzero(seen)
-    order = np.empty(len(seen), np.int32)
-    order[found] = np.arange(len(found), dtype=np.int32)
-    return found, np.take(order, number).astype(np.intp)
+@lru_cache(maxsize=2)
+def _memory_of(path: ColorPath) -> PlaceMemory:
+    return PlaceMemory(len(WEIGHTS) << 24, lambda keys: _searched(keys, path))
+
+
+def _searched(keys: NDArray[np.intp], path: ColorPath) -> F32:
+    """Search the places of colours, each different from the others."""
+    channels = [np.asarray(keys >> shift & 255, np.float32) for shift in (16, 8, 0)]
+    weight = np.array(WEIGHTS, np.float32)[keys >> 24]
+    start = nearest_sample(np.stack(channels, axis=1), weight, path)
+    return projected((channels[0], channels[1], channels[2]), weight, start, path)
 
 
 def nearest_sample(colors: F32, weight: F32, path: ColorPath) -> NDArray[np.intp]:
@@ -147,7 +145,7 @@ def _foot(planes: tuple[F32, F32, F32], weight: F32 | float, nearest: NDArray[np
         length += weighted * slope
     length += np.float32(1e-6)
     along /= length
-    return along
+    return np.asarray(along)
 
 
 def distance(planes: tuple[F32, F32, F32], at: F32, path: ColorPath) -> tuple[F32, F32]:
