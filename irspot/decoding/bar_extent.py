@@ -19,6 +19,7 @@ from irspot.decoding.bar_fit import FIT_REACH, fitted_ends
 from irspot.decoding.bar_view import UprightView
 
 FloatArray = NDArray[np.float64]
+_Sides = tuple[int, int, tuple[tuple[float, float], tuple[float, float]], float]
 
 _BEYOND_PX = 16
 """How far beyond a stretch its ends are sought: rows next to an end may have been out of line across."""
@@ -316,9 +317,7 @@ def _faded_end(profile: FloatArray, away: FloatArray, y0: int, y1: int, bound: f
     return y1 + min(most, max(0, round(now / slope) - third // 2))
 
 
-def sides_of(
-    ycc: NDArray[np.uint8], core: slice, stretch: Stretch, tolerance: Tolerance
-) -> tuple[int, int, tuple[tuple[float, float], tuple[float, float]], float]:
+def sides_of(ycc: NDArray[np.uint8], core: slice, stretch: Stretch, tolerance: Tolerance) -> _Sides:
     """Find the bar's first and last column by how far columns differ from its middle.
 
     Parameters
@@ -337,8 +336,18 @@ def sides_of(
     across : float
         As in `Extent`.
     """
-    margin = max(8, stretch.x1 - stretch.x0)
-    left, right = max(0, stretch.x0 - margin), min(ycc.shape[1], stretch.x1 + margin)
+    columns, margin = ycc.shape[1], max(8, stretch.x1 - stretch.x0)
+    while True:
+        left, right = max(0, stretch.x0 - margin), min(columns, stretch.x1 + margin)
+        x0, x1, flanks, across = _sides_within(ycc, core, (left, right), tolerance)
+        # A stretch may be a strip of a wide bar, which then fills what was looked at.
+        if (x0 > left or left == 0) and (x1 < right or right == columns):
+            return x0, x1, flanks, across
+        margin *= 2
+
+
+def _sides_within(ycc: NDArray[np.uint8], core: slice, within: tuple[int, int], tolerance: Tolerance) -> _Sides:
+    left, right = within
     differs = difference(ycc[:, left:right], _middle(ycc, core)[:, None])
     mean = differs.mean(axis=1)
     own = float(mean[core.start - left : core.stop - left].mean())
