@@ -86,11 +86,15 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
 def _without_ends(path_rgb: FloatArray, first: int, last: int) -> Levels:
     """Place the colours of a bar that lacks pixels at its ends."""
     length = len(path_rgb)
+    for low, high in ((first, last), (first, max(last, 1)), (max(first, 1), last)):
+        # A mixed pixel whose colour keeps the pace still changes at a place of its own.
+        inner = path_rgb[low : length - high]
+        starts = _run_starts(inner)
+        even = _even_levels(starts[1:] + low, length, inner[starts]) if len(starts) < 0.95 * length else None
+        if even is not None:
+            return even
     inner = path_rgb[first : length - last]
     starts = _run_starts(inner)
-    even = _even_levels(starts[1:] + first, length, inner[starts]) if len(starts) < 0.95 * length else None
-    if even is not None:
-        return even
     edges = (np.concatenate([starts, [len(inner)]]) + first) / length
     return _of_usual_steps(_between(edges, inner[starts]))
 
@@ -137,22 +141,30 @@ def _steps_on_edges(changes: NDArray[np.intp], length: int) -> int | None:
 
 
 def _even_levels(changes: NDArray[np.intp], length: int, colors: FloatArray) -> Levels | None:
-    """Place colours that change evenly, each once, in a bar whose ends were missed by a pixel, or are covered.
+    """Place colours that change evenly in a bar whose ends were missed by a pixel, or are covered.
 
     How wide a step is follows from all changes; which steps lie at the ends, only to the nearest one.
     """
     if len(changes) < _FEWEST_CHANGES:
         return None
-    number = np.arange(len(changes), dtype=np.float64)
+    number = _numbered(changes)
     width, begin = np.polyfit(number, changes, 1)
     if np.abs(changes - begin - width * number).max() > _UNEVEN_PX:
         return None
-    seen = len(colors)
+    seen = int(number[-1]) + 2
     lost = max(0, round(begin / width) - 1)
     steps = max(seen + lost, round(length / width - _LOST_STEPS))
     if steps > seen + lost + _MOST_LOST or lost > _MOST_LOST:
         return None
-    return Levels((np.arange(seen) + lost + 0.5) / steps, colors, np.full(seen, 1.0 / steps))
+    return _between((np.concatenate([[0.0], number + 1.0, [seen]]) + lost) / steps, colors)
+
+
+def _numbered(changes: NDArray[np.intp]) -> FloatArray:
+    """Number the changes of colour; where a colour takes several steps, as many changes are left out."""
+    gaps = np.diff(changes)
+    single = gaps <= np.median(gaps) + 1.0
+    taken = np.where(single, 1.0, np.rint(gaps / gaps[single].mean()))
+    return np.concatenate([[0.0], np.cumsum(taken)])
 
 
 def _steps_by_pace(path_rgb: FloatArray) -> int | None:

@@ -20,9 +20,10 @@ SAMPLES: Final = 1024
 COARSE: Final = 4
 """Every so many samples one serves for the first search."""
 
-_FOUND_PX: Final = 1.0
+_FOUND_PX: Final = 1.5
 _GIVEN_PX: Final = 0.5
-"""Bounds on where a bar ends: one that was found (a border may hide a pixel), one that was pointed out."""
+"""Bounds on where a bar ends: one that was found (a border may hide a pixel and a half, or be taken for the bar's), one
+that was pointed out."""
 
 YCC_OF_RGB: Final = np.array(
     [[0.299, 0.587, 0.114], [-0.168735892, -0.331264108, 0.5], [0.5, -0.418687589, -0.081312411]]

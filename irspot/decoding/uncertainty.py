@@ -17,6 +17,11 @@ from irspot.opencv import load_cv2
 
 _ROUNDING: Final = 0.29
 """Standard deviation of rounding to whole numbers, 1 / √12."""
+_TRUNCATION: Final = 0.5
+"""Mean of what truncation to whole numbers takes away that rounding does not: plotting libraries do the one in the bar
+and the other in the picture."""
+_OWN_COLORS: Final = 0.1
+"""Noise below which a picture's colours are the very ones of its bar, drawn in one way."""
 _MEDIAN_OF_TWO: Final = 1.386
 """Median of the sum of squares of two normal numbers: distance from a line has two dimensions."""
 _EDGE_SHARE: Final = 0.035
@@ -129,6 +134,33 @@ def even_noise(at: F32, noise: Noise, path: ColorPath) -> F32:
     samples = np.arange(SAMPLES, dtype=np.float32)
     luma, chroma, weight = (np.full(SAMPLES, value, np.float32) for value in (noise.luma, noise.chroma, 1.0))
     return np.asarray(np.take(place_noise(samples, luma, chroma, weight, path), np.rint(at).astype(np.intp)))
+
+
+def shift_noise(at: F32, square: F32, path: ColorPath) -> F32:
+    """Uncertainty of exact places for all channels of the picture being rounded in another way than those of the bar.
+
+    That moves colours by `_TRUNCATION` in every channel alike, so a place by ``shift sum(slope) / sum(slope^2)``. It
+    shows in colours that are not the bar's; in a grey bar it never shows.
+
+    Parameters
+    ----------
+    at : ndarray of float32
+        Positions in samples.
+    square : ndarray of float32, shape (n,)
+        Squared distance from the path.
+    path : ColorPath
+
+    Returns
+    -------
+    ndarray of float32
+        In place.
+    """
+    slopes = [_over_a_while(channel) for channel in (path.slopes.astype(np.float64) / path.spacing).T]
+    grey = float(np.ptp(path.colors, axis=1).max()) <= 1.0
+    if not grey and (not square.size or np.sqrt(np.median(square)) < _OWN_COLORS):
+        return np.zeros_like(at)
+    shift = _TRUNCATION * np.abs(sum(slopes)) / (sum(slope**2 for slope in slopes) + 1e-3)
+    return np.asarray(np.take(shift.astype(np.float32), np.rint(at).astype(np.intp)))
 
 
 def end_reach(noise: Noise, path: ColorPath) -> tuple[float, float]:

@@ -47,6 +47,16 @@ def test_a_missed_end_pixel_does_not_shift_even_steps(cut: tuple[int, int]) -> N
     assert np.abs(levels.places - whole.places).max() < 1e-9
 
 
+@pytest.mark.parametrize("length", [462, 619, 928])
+def test_a_colour_of_several_steps_does_not_shift_the_others(length: int) -> None:
+    """Jet has four steps of one blue; a pixel of the frame lies over either end."""
+    line = drawn("jet", length, 256)
+    whole = exact_levels(line)
+    missed = exact_levels(line[1:-1])
+    assert len(missed.places) == len(whole.places)
+    assert np.abs(missed.places - whole.places).max() < 0.51 / 256.0
+
+
 @pytest.mark.parametrize("cmap", ["inferno", "jet", "nipy_spectral", "hot"])
 def test_noise_is_smoothed_and_corners_are_kept(cmap: str) -> None:
     rng = np.random.default_rng(5)
