@@ -55,11 +55,23 @@ def calmed(place: F32, noise: F32, usable: NDArray[np.bool_] | None = None) -> F
     return np.asarray(np.where(share > 0.0, smooth, place), np.float32)
 
 
-def fitted(place: F32, noise: F32, usable: NDArray[np.bool_]) -> F32:
-    """Move places towards a second-order surface through their 3 x 3 neighbours, by their noise at most.
+def surface(place: F32) -> F32:
+    """Fit a second-order surface to the 3 x 3 neighbours of each place; give its middle.
 
     The centre of a least-squares fit of second order (Savitzky and Golay, 1964, in two dimensions) has the weights
     5/9 itself, 2/9 beside, -1/9 across corners.
+
+    Parameters
+    ----------
+    place : ndarray of float32, shape (rows, columns)
+    """
+    cv2 = load_cv2()
+    kernel = np.array([[-1.0, 2.0, -1.0], [2.0, 5.0, 2.0], [-1.0, 2.0, -1.0]], np.float32) / np.float32(9.0)
+    return np.asarray(cv2.filter2D(place, -1, kernel, borderType=cv2.BORDER_REFLECT))
+
+
+def fitted(place: F32, noise: F32, usable: NDArray[np.bool_]) -> F32:
+    """Move places towards a second-order surface through their 3 x 3 neighbours, by their noise at most.
 
     Parameters
     ----------
@@ -74,7 +86,6 @@ def fitted(place: F32, noise: F32, usable: NDArray[np.bool_]) -> F32:
     ndarray of float32, shape (rows, columns)
     """
     cv2 = load_cv2()
-    kernel = np.array([[-1.0, 2.0, -1.0], [2.0, 5.0, 2.0], [-1.0, 2.0, -1.0]], np.float32) / np.float32(9.0)
-    move = cv2.filter2D(place, -1, kernel, borderType=cv2.BORDER_REFLECT) - place
+    move = surface(place) - place
     whole = cv2.erode(usable.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     return np.asarray(place + np.where(whole, np.clip(move, -noise, noise), np.float32(0.0)), np.float32)

@@ -99,7 +99,7 @@ def _drawn_on(picture: ColorPicture, placed: Placed, path: ColorPath) -> NDArray
         light = cv2.extractChannel(np.ascontiguousarray(picture.ycc), 0)
     drawn = shades(picture.rgb, light)
     for ink in inks_on_path(path):
-        drawn |= strokes(placed.at, placed.off, ink, path)
+        drawn |= strokes(placed.read, placed.off, ink, path)
     return drawn
 
 

@@ -72,7 +72,7 @@ def _searched(keys: NDArray[np.intp], path: ColorPath) -> F32:
     return projected((channels[0], channels[1], channels[2]), weight, start, path)
 
 
-def nearest_sample(colors: F32, weight: F32, path: ColorPath) -> NDArray[np.intp]:
+def nearest_sample(colors: F32, weight: F32, path: ColorPath, prior: tuple[F32, F32] | None = None) -> NDArray[np.intp]:
     """Find the nearest of the path's coarse samples by trying all.
 
     Parameters
@@ -81,26 +81,36 @@ def nearest_sample(colors: F32, weight: F32, path: ColorPath) -> NDArray[np.intp
     weight : ndarray of float32, shape (n,)
         Of the second and third channel.
     path : ColorPath
+    prior : tuple of ndarray of float32, shape (n,), optional
+        Where the place is expected, in samples, and the weight of its distance from there.
 
     Returns
     -------
     ndarray of intp, shape (n,)
         In samples.
     """
-    coarse = path.colors[::COARSE]
-    # |x - c|^2 in weighted channels is linear in these five terms of c; |x|^2 is common to all samples.
-    terms = np.stack([coarse[:, 0], coarse[:, 1], coarse[:, 2], coarse[:, 0] ** 2, np.sum(coarse[:, 1:] ** 2, axis=1)])
-    factors = np.empty((len(colors), 5), np.float32)
+    # What is expected need not be met to the sample, so that half of them do.
+    apart = COARSE if prior is None else 2 * COARSE
+    coarse = path.colors[::apart]
+    # |x - c|^2 in weighted channels is linear in these terms of c; |x|^2 is common to all samples.
+    terms = [coarse[:, 0], coarse[:, 1], coarse[:, 2], coarse[:, 0] ** 2, np.sum(coarse[:, 1:] ** 2, axis=1)]
+    factors = np.empty((len(colors), 5 if prior is None else 7), np.float32)
     factors[:, 0] = -2.0 * colors[:, 0]
     factors[:, 1:3] = -2.0 * weight[:, None] * colors[:, 1:]
     factors[:, 3] = 1.0
     factors[:, 4] = weight
+    if prior is not None:
+        place = np.arange(0, SAMPLES, apart, dtype=np.float32) / np.float32(SAMPLES)
+        terms += [place, place * place]
+        factors[:, 6] = prior[1] * np.float32(SAMPLES**2)
+        factors[:, 5] = -2.0 * factors[:, 6] * prior[0] / np.float32(SAMPLES)
+    table = np.stack(terms)
     found = np.empty(len(colors), np.intp)
     # In parts so small that the product stays on one thread: handing it to several costs more than it saves.
     for begin in range(0, len(colors), _AT_ONCE):
         part = slice(begin, begin + _AT_ONCE)
-        found[part] = (factors[part] @ terms).argmin(axis=1)
-    return found * COARSE
+        found[part] = (factors[part] @ table).argmin(axis=1)
+    return found * apart
 
 
 def projected(planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[np.intp], path: ColorPath) -> F32:

@@ -16,15 +16,8 @@ from irspot.decoding.nearest import F32, WEIGHTS, distance, places_of
 from irspot.decoding.overlays import off_palette_exact, off_palette_lossy, with_ink_enclosed
 from irspot.decoding.path import SAMPLES, ColorPath, exact_path
 from irspot.decoding.picture import ColorPicture, ycc_of
-from irspot.decoding.uncertainty import (
-    chroma_noise,
-    edge_noise,
-    end_reach,
-    even_noise,
-    frame_noise,
-    place_noise,
-    shift_noise,
-)
+from irspot.decoding.uncertainty import chroma_noise, edge_noise, end_reach, even_noise, frame_noise, place_noise
+from irspot.decoding.unmixed import unmixed
 from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
@@ -59,6 +52,8 @@ class Placed:
         How near the low and the high end places are that may stand for it, at least.
     channel_noise : float
         Standard deviation of a colour channel where little happens.
+    read : ndarray of float32, that shape
+        Positions in samples that each pixel's own colour gives.
     """
 
     at: F32
@@ -67,6 +62,7 @@ class Placed:
     undecided: Bool
     reach: tuple[float, float]
     channel_noise: float
+    read: F32
 
 
 def as_coded(picture: ColorPicture, bar: Bar) -> ColorPicture:
@@ -101,16 +97,14 @@ def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
     at = places_of(picture.rgb.reshape(-1, 3), level, path)
     first, others = distance(planes, at, path)
     square = first * first + others * others
-    near = square[square < _ON_PATH**2][::7]
-    noise = frame_noise(near, path)
+    noise = frame_noise(square[square < _ON_PATH**2][::7], path)
     off, mixed = off_palette_exact(np.sqrt(square).reshape(shape), at.reshape(shape), planes, path)
     off = with_ink_enclosed(off, at.reshape(shape))
     at[mixed.index] = mixed.at
-    spread = np.hypot(even_noise(at, noise, path), shift_noise(at, near, path))
+    spread = even_noise(at, noise, path)
     spread[mixed.index] += np.float32(_MIXED_SHARE * path.spacing) * mixed.spread
-    return Placed(
-        at.reshape(shape), spread.reshape(shape), off, np.zeros(shape, bool), end_reach(noise, path), noise.luma
-    )
+    place, nowhere = at.reshape(shape), np.zeros(shape, bool)
+    return Placed(place, spread.reshape(shape), off, nowhere, end_reach(noise, path), noise.luma, place)
 
 
 def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
@@ -132,11 +126,14 @@ def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
         first.reshape(shape), others.reshape(shape), at.reshape(shape), nearby, noise.chroma, picture.chroma
     )
     off = with_ink_enclosed(off, at.reshape(shape))
+    # What was drawn over the picture shows in places as they were read: it does not follow from its surroundings.
+    read = at.reshape(shape)
     of_luma = np.sqrt(of_edges * of_edges + np.float32(noise.luma**2)).ravel()
+    at = unmixed(read, planes, weight, of_luma, nearby, picture, path).ravel()
     of_chroma = chroma_noise(nearby, picture.chroma, noise).ravel()
     spread = place_noise(at, of_luma, of_chroma, weight, path).reshape(shape)
     flat = even_noise(at, noise, path).reshape(shape)
     spacing = np.float32(path.spacing)
     at = fitted(calmed(at.reshape(shape), flat / spacing, ~off), spread / spacing, ~off)
     np.clip(at, 0.0, SAMPLES - 1.0, out=at)
-    return Placed(at, spread, off, undecided & ~off, end_reach(noise, path), noise.chroma)
+    return Placed(at, spread, off, undecided & ~off, end_reach(noise, path), noise.chroma, read)
