@@ -16,7 +16,15 @@ from irspot.decoding.nearest import F32, WEIGHTS, distance, places_of
 from irspot.decoding.overlays import off_palette_exact, off_palette_lossy, with_ink_enclosed
 from irspot.decoding.path import SAMPLES, ColorPath, exact_path
 from irspot.decoding.picture import ColorPicture, ycc_of
-from irspot.decoding.uncertainty import chroma_noise, edge_noise, end_reach, even_noise, frame_noise, place_noise
+from irspot.decoding.uncertainty import (
+    chroma_noise,
+    edge_noise,
+    end_reach,
+    even_noise,
+    frame_noise,
+    place_noise,
+    shift_noise,
+)
 from irspot.decoding.unmixed import unmixed
 from irspot.opencv import load_cv2
 
@@ -97,11 +105,12 @@ def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
     at = places_of(picture.rgb.reshape(-1, 3), level, path)
     first, others = distance(planes, at, path)
     square = first * first + others * others
-    noise = frame_noise(square[square < _ON_PATH**2][::7], path)
+    near = square[square < _ON_PATH**2][::7]
+    noise = frame_noise(near, path)
     off, mixed = off_palette_exact(np.sqrt(square).reshape(shape), at.reshape(shape), planes, path)
     off = with_ink_enclosed(off, at.reshape(shape))
     at[mixed.index] = mixed.at
-    spread = even_noise(at, noise, path)
+    spread = np.hypot(even_noise(at, noise, path), shift_noise(at, near, path))
     spread[mixed.index] += np.float32(_MIXED_SHARE * path.spacing) * mixed.spread
     place, nowhere = at.reshape(shape), np.zeros(shape, bool)
     return Placed(place, spread.reshape(shape), off, nowhere, end_reach(noise, path), noise.luma, place)
