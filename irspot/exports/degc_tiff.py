@@ -4,13 +4,26 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, BinaryIO
 
 import numpy as np
 
 from irspot.exports.json_results import number
 from irspot.frame import Frame
+
+_CLASSIC_BYTES = 2**32 - 2**25
+"""What a TIFF of 32-bit offsets holds, with room for its directory."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Page:
+    """A frame to be written, and the ends of the scale a colour-mapped picture had: at them a pixel is clipped."""
+
+    frame: Frame
+    low_degc: float | None = None
+    high_degc: float | None = None
 
 
 def degc_tiff(frames: Sequence[Frame], *, low_degc: float | None = None, high_degc: float | None = None) -> bytes:
@@ -21,30 +34,55 @@ def degc_tiff(frames: Sequence[Frame], *, low_degc: float | None = None, high_de
     frames : sequence of Frame
         At least one.
     low_degc, high_degc : float, optional
-        Ends of the scale a colour-mapped picture had: at them a pixel is clipped.
+        As in `Page`.
 
     Returns
     -------
     bytes
         The same for the same frames; each page's description holds ``{"irspot": {"unit": "degC", ...}}``.
     """
+    packed = io.BytesIO()
+    write_degc_tiff(packed, (Page(frame, low_degc, high_degc) for frame in frames), count=len(frames))
+    return packed.getvalue()
+
+
+def write_degc_tiff(stream: BinaryIO, pages: Iterable[Page], *, count: int) -> None:
+    """Write frames as `degc_tiff` packs them, each as soon as it is there, so that no more than one is in memory.
+
+    Parameters
+    ----------
+    stream : binary file
+    pages : iterable of Page
+        At least one.
+    count : int
+        How many there will be.
+    """
     import tifffile
 
+    coming = iter(pages)
+    page = next(coming)
+    large = count * page.frame.stored.size * 4 > _CLASSIC_BYTES
+    with tifffile.TiffWriter(stream, bigtiff=large) as writer:
+        while True:
+            _write_page(writer, page)
+            following = next(coming, None)
+            if following is None:
+                return
+            page = following
+
+
+def _write_page(writer: Any, page: Page) -> None:
     from irspot.radiometry import radiance_temperature
 
-    packed = io.BytesIO()
-    with tifffile.TiffWriter(packed) as writer:
-        for frame in frames:
-            writer.write(
-                radiance_temperature(frame),
-                photometric="minisblack",
-                compression="zlib",
-                predictor=True,
-                description=json.dumps({"irspot": _record(frame, low_degc, high_degc)}),
-                software="irspot",
-                metadata=None,
-            )
-    return packed.getvalue()
+    writer.write(
+        radiance_temperature(page.frame),
+        photometric="minisblack",
+        compression="zlib",
+        predictor=True,
+        description=json.dumps({"irspot": _record(page.frame, page.low_degc, page.high_degc)}),
+        software="irspot",
+        metadata=None,
+    )
 
 
 def _record(frame: Frame, low_degc: float | None, high_degc: float | None) -> dict[str, Any]:

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import glob
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from irspot.atomic import write_atomic
+from irspot.atomic import write_atomic, write_atomic_by
 from irspot.camera import NO_CAMERA, Camera
-from irspot.color_picture import Bar, Decoded
+from irspot.color_picture import Decoded
 from irspot.color_wish import ColorWish
 from irspot.decoding.kind import kind_of
 from irspot.errors import BarRefused, IrspotError, OutputRefused, UsageError
-from irspot.frame import Frame
 from irspot.workflow.color_frames import color_frame, decode_file
+from irspot.workflow.decode_summary import VideoSummary, summary_of
 from irspot.workflow.pool import Progress
+
+if TYPE_CHECKING:
+    from irspot.exports.degc_tiff import Page
+    from irspot.workflow.color_video import VideoFrames
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +152,10 @@ def _decoded(job: DecodeJob, file: Path, camera: Camera, output: Path | None) ->
         return _decoded_video(job, file, camera, output)
     decoded = decode_file(file, camera, job.wish)
     if output is not None:
-        _write(output, [color_frame(decoded, camera, file)], decoded)
+        from irspot.exports.degc_tiff import Page
+
+        frame = color_frame(decoded, camera, file)
+        _write(output, [Page(frame, decoded.scale.low_degc, decoded.scale.high_degc)], 1)
         if job.show_mask:
             _write_mask(output, file, decoded)
     return summary_of(file, decoded)
@@ -158,15 +165,24 @@ def _decoded_video(job: DecodeJob, file: Path, camera: Camera, output: Path | No
     from irspot.workflow.color_video import VideoFrames
 
     source = VideoFrames.opened(file, camera, job.wish, job.every_s)
-    frames: list[Frame] = []
-    decoded = None
-    for index in range(source.count):
+    summary = VideoSummary()
+    pages = _pages(source, summary)
+    if output is None:
+        for _ in pages:
+            pass
+    else:
+        _write(output, pages, source.count)
+    return summary.of(file)
+
+
+def _pages(source: VideoFrames, summary: VideoSummary) -> Iterator[Page]:
+    """Decode a video's pictures one at a time, so that however many there are, few are in memory."""
+    from irspot.exports.degc_tiff import Page
+
+    for index, time_s in enumerate(source.times_s):
         decoded = source.decoded(index)
-        frames.append(source.as_frame(decoded, index))
-    assert decoded is not None  # a video without pictures was refused when it was opened
-    if output is not None:
-        _write(output, frames, decoded)
-    return summary_of(file, decoded) | {"frames": source.count, "times_s": list(source.times_s)}
+        summary.add(decoded, time_s)
+        yield Page(source.as_frame(decoded, index), decoded.scale.low_degc, decoded.scale.high_degc)
 
 
 def _crop_written(output: Path | None, refusal: BarRefused) -> Path | None:
@@ -178,11 +194,10 @@ def _crop_written(output: Path | None, refusal: BarRefused) -> Path | None:
     return crop
 
 
-def _write(output: Path, frames: Sequence[Frame], decoded: Decoded) -> None:
-    from irspot.exports.degc_tiff import degc_tiff
+def _write(output: Path, pages: Iterable[Page], count: int) -> None:
+    from irspot.exports.degc_tiff import write_degc_tiff
 
-    low, high = decoded.scale.low_degc, decoded.scale.high_degc
-    write_atomic(output, degc_tiff(frames, low_degc=low, high_degc=high))
+    write_atomic_by(output, lambda stream: write_degc_tiff(stream, pages, count=count))
 
 
 def _write_mask(output: Path, file: Path, decoded: Decoded) -> None:
@@ -198,37 +213,3 @@ def _mask_of(output: Path) -> Path:
 
 def _crop_of(output: Path) -> Path:
     return output.with_name(output.stem + "-labels.png")
-
-
-def summary_of(file: Path, decoded: Decoded) -> dict[str, Any]:
-    """Say what a picture's decoding rests on.
-
-    Parameters
-    ----------
-    file : Path
-    decoded : Decoded
-
-    Returns
-    -------
-    dict
-        ``frame, low_degc, high_degc, ends_from, labels, bar_px, direction, u_decode_k, share_excluded, share_clipped``.
-    """
-    from irspot.exports.json_results import number
-
-    return {
-        "frame": file.name,
-        "low_degc": number(decoded.scale.low_degc),
-        "high_degc": number(decoded.scale.high_degc),
-        "ends_from": decoded.scale.ends_from,
-        "labels": list(decoded.scale.labels),
-        "bar_px": list(decoded.bar.box_px),
-        "direction": direction_of(decoded.bar),
-        "u_decode_k": number(decoded.typical_u_k),
-        "share_excluded": number(decoded.share_excluded),
-        "share_clipped": number(decoded.share_clipped),
-    }
-
-
-def direction_of(bar: Bar) -> str:
-    """Name the way temperatures rise along a bar: up, down, right or left."""
-    return {"bottom": "up", "top": "down", "left": "right", "right": "left"}[bar.low_end]

@@ -67,10 +67,10 @@ def readout_frame(
     """
     first, short = first_of_readout(source, readout, frame_interval_s, name)
     last = source.frame(source.count - 1)
-    mean, clipped, clipped_low = _average(source, range(first, source.count), last.shape, name)
+    average = _average(source, range(first, source.count), last.shape, name)
     count = source.count - first
     averaged = Frame(
-        mean,
+        average.degc,
         _storing_degc(last.camera),
         name,
         time_utc=last.time_utc,
@@ -79,8 +79,9 @@ def readout_frame(
         averaged=count,
         noise_k=(last.noise_k or last.camera.accuracy.noise_k) / float(np.sqrt(count)),
         flags=(*last.flags, "readout-short") if short else last.flags,
-        clipped=clipped,
-        clipped_low=clipped_low,
+        clipped=average.high,
+        clipped_low=average.low,
+        u_decode_k=average.u_decode_k,
     )
     return averaged if utc_offset is None else averaged.with_utc_offset(utc_offset)
 
@@ -92,14 +93,27 @@ def _storing_degc(camera: Camera) -> Camera:
     return replace(camera.storing_degc(), accuracy=replace(camera.accuracy, range_degc=range_degc(camera)))
 
 
-def _average(
-    source: FrameSource, indices: range, shape: tuple[int, int], name: str
-) -> tuple[NDArray[np.float32], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Average frames; mark what was clipped in any of them, at the upper and at the lower end."""
-    from irspot.radiometry import falls, radiance_temperature, range_degc
+@dataclass(frozen=True, slots=True, eq=False)
+class _Average:
+    """Mean temperatures; what was clipped in any frame, at the upper and the lower end; mean uncertainty of decoding.
+
+    Decoding errs alike in all frames (the same bar, the same path), so that averaging does not make it smaller.
+    """
+
+    degc: NDArray[np.float32]
+    high: NDArray[np.bool_]
+    low: NDArray[np.bool_]
+    u_decode_k: NDArray[np.float32] | None
+
+
+def _average(source: FrameSource, indices: range, shape: tuple[int, int], name: str) -> _Average:
+    """Average frames, one at a time."""
+    from irspot.radiometry import radiance_temperature
 
     total = np.zeros(shape, np.float64)
     high, low = np.zeros(shape, np.bool_), np.zeros(shape, np.bool_)
+    total_u_k = np.zeros(shape, np.float64)
+    decoded = False
     for index in indices:
         frame = source.frame(index)
         if frame.shape != shape:
@@ -108,15 +122,30 @@ def _average(
             )
         degc = radiance_temperature(frame)
         total += degc
-        if frame.stored.dtype.kind in "iu":
-            ends = np.iinfo(frame.stored.dtype)
-            cold, hot = (ends.max, ends.min) if falls(frame.camera.signal) else (ends.min, ends.max)
-            high |= frame.stored == hot
-            low |= frame.stored == cold
-        if (span := range_degc(frame.camera)) is not None:
-            high |= degc >= np.float32(span[1])
-            low |= degc <= np.float32(span[0])
-    return (total / len(indices)).astype(np.float32), high, low
+        _mark_clipped(frame, degc, high, low)
+        if frame.u_decode_k is not None:
+            decoded = True
+            total_u_k += frame.u_decode_k
+    count = len(indices)
+    u_decode_k = (total_u_k / count).astype(np.float32) if decoded else None
+    return _Average((total / count).astype(np.float32), high, low, u_decode_k)
+
+
+def _mark_clipped(frame: Frame, degc: NDArray[np.float32], high: NDArray[np.bool_], low: NDArray[np.bool_]) -> None:
+    """Mark what is clipped: as the frame itself says, at the ends of its numbers, beyond the calibration's range."""
+    from irspot.radiometry import falls, range_degc
+
+    for said, marked in ((frame.clipped, high), (frame.clipped_low, low)):
+        if said is not None:
+            marked |= said
+    if frame.stored.dtype.kind in "iu":
+        ends = np.iinfo(frame.stored.dtype)
+        cold, hot = (ends.max, ends.min) if falls(frame.camera.signal) else (ends.min, ends.max)
+        high |= frame.stored == hot
+        low |= frame.stored == cold
+    if (span := range_degc(frame.camera)) is not None:
+        high |= degc >= np.float32(span[1])
+        low |= degc <= np.float32(span[0])
 
 
 def first_of_readout(
@@ -158,13 +187,21 @@ def relative_times_s(source: FrameSource, frame_interval_s: float | None) -> NDA
     ndarray, shape (count,), or None
         None where nothing says when the frames were taken.
     """
+    if (known := getattr(source, "times_s", None)) is not None:
+        # A video says when its pictures were shown, whatever its name says.
+        seconds = np.asarray(known, np.float64)
+        return np.asarray(seconds - seconds[0])
     if frame_interval_s is not None and not _clock_runs(source.frame(0), source.frame(source.count - 1)):
         return np.arange(source.count, dtype=np.float64) * float(frame_interval_s)
-    frames = [source.frame(index) for index in range(source.count)]
-    for stamps in ([f.time_utc for f in frames], [f.time_local for f in frames]):
+    both = [_stamps(source.frame(index)) for index in range(source.count)]
+    for stamps in zip(*both, strict=True):
         if all(stamp is not None for stamp in stamps):
             return _seconds([stamp for stamp in stamps if stamp is not None])
     return None
+
+
+def _stamps(frame: Frame) -> tuple[datetime | None, datetime | None]:
+    return frame.time_utc, frame.time_local
 
 
 def _clock_runs(first: Frame, last: Frame) -> bool:

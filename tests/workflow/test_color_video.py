@@ -1,0 +1,133 @@
+"""Videos are read a picture at a time, and their bar anew where it changes."""
+
+from __future__ import annotations
+
+import gc
+import json
+import weakref
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+from irspot.camera import NO_CAMERA
+from irspot.cli.main import main
+from irspot.color_wish import BarScale, ColorWish
+from irspot.errors import BarRefused
+from irspot.readers import open_frames
+from irspot.study import Readout
+from irspot.synthetic.color_frames import render
+from irspot.synthetic.color_style import BarPlace, ColorStyle
+from irspot.workflow.color_video import VideoFrames
+from irspot.workflow.readout import readout_frame
+from tests.tiny import temperatures
+
+LOW, HIGH = 20.0, 90.0
+
+
+def shown(hottest: float, side: str = "right", low: float = LOW, high: float = HIGH, **style: object) -> np.ndarray:
+    wide = np.pad(temperatures(hottest), ((0, 60), (90, 90)), constant_values=22.0)
+    place = BarPlace(side, length=0.8, thickness_px=12)  # type: ignore[arg-type]
+    return render(wide, low, high, ColorStyle(place=place, **style)).rgb  # type: ignore[arg-type]
+
+
+def video(path: Path, pictures: Sequence[np.ndarray], rate: float = 1.0) -> Path:
+    import cv2
+
+    rows, columns = (size - size % 2 for size in pictures[0].shape[:2])
+    writer = cv2.VideoWriter(str(path), cv2.VideoWriter_fourcc(*"MJPG"), rate, (columns, rows))
+    for picture in pictures:
+        writer.write(np.ascontiguousarray(picture[:rows, :columns, ::-1]))
+    writer.release()
+    return path
+
+
+def decode(*arguments: object) -> Result:
+    return CliRunner().invoke(main, ["decode", *map(str, arguments)])
+
+
+def opened(path: Path) -> VideoFrames:
+    return VideoFrames.opened(path, NO_CAMERA, ColorWish(scale=BarScale.of_ends(LOW, HIGH)))
+
+
+def test_few_pictures_are_in_memory_however_long_the_video(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = video(tmp_path / "clip.avi", [shown(60.0 + k) for k in range(12)])
+    alive: list[weakref.ref[np.ndarray]] = []
+    most = 0
+    whole = VideoFrames.decoded
+
+    def counted(self: VideoFrames, index: int) -> object:
+        nonlocal most
+        decoded = whole(self, index)
+        gc.collect()
+        alive.append(weakref.ref(decoded.temperature_degc))
+        most = max(most, sum(ref() is not None for ref in alive))
+        return decoded
+
+    monkeypatch.setattr(VideoFrames, "decoded", counted)
+    result = decode(path, "--low", LOW, "--high", HIGH, "-o", tmp_path / "clip.tiff")
+    assert result.exit_code == 0, result.stderr
+    assert len(alive) == 12
+    assert open_frames(tmp_path / "clip.tiff").count == 12
+    assert most <= 3
+    alive.clear()
+    most = 0
+    readout_frame(opened(path), Readout(everything=True), None, None, "clip")
+    assert len(alive) >= 12
+    assert most <= 3
+
+
+def test_a_bar_that_moves_or_changes_its_colours_is_found_anew(tmp_path: Path) -> None:
+    pictures = [shown(70.0), shown(71.0), shown(72.0, "left"), shown(73.0, "left", cmap="viridis"), shown(74.0)]
+    source = opened(video(tmp_path / "clip.avi", pictures))
+    decoded = [source.decoded(index) for index in range(source.count)]
+    lefts = [each.bar.box_px[0] < 90 for each in decoded]
+    assert lefts == [False, False, True, True, False]
+    assert decoded[1].bar is decoded[0].bar
+    board = np.s_[20:60, 110:140]
+    assert [float(np.nanmax(each.temperature_degc[board])) for each in decoded] == pytest.approx(
+        [71.0, 72.0, 73.0, 74.0, 75.0], abs=1.5
+    )
+
+
+def test_a_picture_without_its_bar_is_refused_not_decoded_with_the_one_before(tmp_path: Path) -> None:
+    rng = np.random.default_rng(4)
+    noise = rng.integers(0, 256, shown(70.0).shape).astype(np.uint8)
+    source = opened(video(tmp_path / "clip.avi", [shown(70.0), noise, shown(72.0)]))
+    source.decoded(0)
+    with pytest.raises(BarRefused, match="clip.avi"):
+        source.decoded(1)
+    assert source.decoded(2).bar.low_end == "bottom"
+
+
+def test_an_average_of_pictures_keeps_what_decoding_says_of_them(tmp_path: Path) -> None:
+    source = opened(video(tmp_path / "clip.avi", [shown(60.0), shown(120.0), shown(60.0)]))
+    average = readout_frame(source, Readout(everything=True), None, None, "clip")
+    assert average.u_decode_k is not None
+    assert average.clipped is not None
+    hot = average.clipped[20:60, 110:140]
+    assert hot.any()
+    assert not source.frame(0).clipped[20:60, 110:140].any()  # type: ignore[index]
+    # Decoding errs alike in all pictures: averaging does not make it smaller.
+    single = np.nanmedian(source.frame(0).u_decode_k)  # type: ignore[arg-type]
+    assert np.nanmedian(average.u_decode_k) == pytest.approx(single, rel=0.3)
+
+
+def test_the_last_seconds_of_a_video_go_by_its_own_clock(tmp_path: Path) -> None:
+    source = opened(video(tmp_path / "clip.avi", [shown(60.0 + k) for k in range(6)]))
+    averaged = readout_frame(source, Readout(last_s=2.0), None, None, "clip")
+    assert averaged.averaged == 2
+    assert float(np.nanmax(averaged.stored[20:60, 110:140])) == pytest.approx(65.5, abs=1.5)
+
+
+def test_a_summary_tells_means_and_times(tmp_path: Path) -> None:
+    path = video(tmp_path / "clip.avi", [shown(60.0), shown(120.0)])
+    summary = json.loads(decode(path, "--low", LOW, "--high", HIGH, "--json").stdout)
+    assert summary["frames"] == 2
+    assert summary["scales"] == [{"time_s": 0.0, "low_degc": LOW, "high_degc": HIGH}]
+    source = opened(path)
+    shares = [source.decoded(index).share_clipped for index in range(2)]
+    assert shares[1] > shares[0]
+    assert summary["share_clipped"] == pytest.approx(np.mean(shares), rel=1e-6)
