@@ -59,7 +59,8 @@ def decode_picture(
     picture = as_coded(picture, bar)
     if path is None:
         path = lossy_path(picture, bar) if picture.ycc is not None else exact_path(picture, bar)
-    placed = lossy_places(picture, path) if path.lossy else exact_places(picture, path)
+    skip = (_around(bar), *ignore_px, *keep_out)
+    placed = lossy_places(picture, path, skip) if path.lossy else exact_places(picture, path)
     excluded = np.where(placed.off, np.uint8(Excluded.OFF_PALETTE), np.uint8(Excluded.DECODED))
     excluded[placed.undecided] = Excluded.AMBIGUOUS
     excluded[_drawn_on(picture, placed, path) & ~placed.off] = Excluded.DRAWN_ON
@@ -106,10 +107,13 @@ def _drawn_on(picture: ColorPicture, placed: Placed, path: ColorPath) -> NDArray
 def _exclude_boxes(excluded: NDArray[np.uint8], bar: Bar, ignore_px: Sequence[Box], keep_out: Sequence[Box]) -> None:
     for x0, y0, x1, y1 in ignore_px:
         excluded[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)] = Excluded.IGNORED
-    x0, y0, x1, y1 = bar.box_px
-    around = (x0 - _AROUND_BAR_PX, y0 - _AROUND_BAR_PX, x1 + _AROUND_BAR_PX, y1 + _AROUND_BAR_PX)
-    for x0, y0, x1, y1 in (*keep_out, around):
+    for x0, y0, x1, y1 in (*keep_out, _around(bar)):
         excluded[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)] = Excluded.BAR
+
+
+def _around(bar: Bar) -> Box:
+    x0, y0, x1, y1 = bar.box_px
+    return (x0 - _AROUND_BAR_PX, y0 - _AROUND_BAR_PX, x1 + _AROUND_BAR_PX, y1 + _AROUND_BAR_PX)
 
 
 def _decoded(placed: Placed, path: ColorPath, bar: Bar, scale: BarScale, excluded: NDArray[np.uint8]) -> Decoded:

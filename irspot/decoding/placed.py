@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.color_picture import Bar
+from irspot.color_wish import Box
 from irspot.decoding.branches import back_in_range
 from irspot.decoding.calm import calmed, fitted
 from irspot.decoding.chroma import chroma_range, weight_levels
@@ -25,7 +27,7 @@ from irspot.decoding.uncertainty import (
     place_noise,
     shift_noise,
 )
-from irspot.decoding.unmixed import unmixed
+from irspot.decoding.unmixed import near_edges, unmixed
 from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
@@ -116,8 +118,8 @@ def exact_places(picture: ColorPicture, path: ColorPath) -> Placed:
     return Placed(place, spread.reshape(shape), off, nowhere, end_reach(noise, path), noise.luma, place)
 
 
-def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
-    """Place the pixels of a picture that went through a lossy coding."""
+def lossy_places(picture: ColorPicture, path: ColorPath, skip: Sequence[Box] = ()) -> Placed:
+    """Place the pixels of a picture that went through a lossy coding; boxes that hold no picture are done roughly."""
     assert picture.ycc is not None
     shape = picture.shape
     planes = planes_of(picture.ycc)
@@ -138,7 +140,7 @@ def lossy_places(picture: ColorPicture, path: ColorPath) -> Placed:
     # What was drawn over the picture shows in places as they were read: it does not follow from its surroundings.
     read = at.reshape(shape)
     of_luma = np.sqrt(of_edges * of_edges + np.float32(noise.luma**2)).ravel()
-    at = unmixed(read, planes, weight, of_luma, nearby, picture, path).ravel()
+    at = unmixed(read, planes, weight, of_luma, near_edges(picture, nearby, skip), picture, path).ravel()
     of_chroma = chroma_noise(nearby, picture.chroma, noise).ravel()
     spread = place_noise(at, of_luma, of_chroma, weight, path).reshape(shape)
     flat = even_noise(at, noise, path).reshape(shape)

@@ -7,12 +7,14 @@ the file says otherwise, by more than quantisation leaves open, corrects the pla
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.color_wish import Box
 from irspot.decoding.calm import surface
 from irspot.decoding.jpeg import Chroma
 from irspot.decoding.nearest import F32, nearest_sample, projected
@@ -26,9 +28,9 @@ Bool = NDArray[np.bool_]
 Planes = tuple[F32, F32, F32]
 
 _ROUNDS: Final = 2
-_LEAST_RANGE: Final = 15
+_LEAST_RANGE: Final = 27
 """Range of chroma nearby from which it may have been mixed."""
-_LEAST_LUMA: Final = 12
+_LEAST_LUMA: Final = 24
 _BLOCK_PX: Final = 9
 """Range of luma in the surrounding block from which ringing counts."""
 _GAIN: Final = 2.0
@@ -44,8 +46,29 @@ _PRIOR_LEAST: Final = 0.02 * SAMPLES
 against the range of these, and at least, in samples."""
 
 
+def near_edges(picture: ColorPicture, nearby: NDArray[np.uint8], skip: Sequence[Box]) -> Bool:
+    """Mark pixels whose chroma may have been mixed, or near which luma may ring.
+
+    Parameters
+    ----------
+    picture : ColorPicture
+    nearby : ndarray of uint8, shape (rows, columns)
+        Range of chroma around each pixel.
+    skip : sequence of box
+        What holds no picture.
+    """
+    assert picture.ycc is not None
+    cv2 = load_cv2()
+    luma = np.ascontiguousarray(picture.ycc[..., 0])
+    span = cv2.morphologyEx(luma, cv2.MORPH_GRADIENT, np.ones((_BLOCK_PX, _BLOCK_PX), np.uint8))
+    active = np.asarray((nearby > _LEAST_RANGE) | (span > _LEAST_LUMA))
+    for x0, y0, x1, y1 in skip:
+        active[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)] = False
+    return active
+
+
 def unmixed(
-    at: F32, planes: Planes, weight: F32, noise: F32, nearby: NDArray[np.uint8], picture: ColorPicture, path: ColorPath
+    at: F32, planes: Planes, weight: F32, noise: F32, active: Bool, picture: ColorPicture, path: ColorPath
 ) -> F32:
     """Correct places at edges by what the file stored.
 
@@ -57,8 +80,8 @@ def unmixed(
         Luma and chroma.
     weight, noise : ndarray of float32, shape (rows * columns,)
         Weight of chroma against luma, and standard deviation of luma.
-    nearby : ndarray of uint8, shape (rows, columns)
-        Range of chroma around each pixel.
+    active : ndarray of bool, shape (rows, columns)
+        Pixels that may change.
     picture : ColorPicture
     path : ColorPath
 
@@ -71,14 +94,14 @@ def unmixed(
     new = at.copy()
     seen = [plane.reshape(at.shape) for plane in planes]
     of_pixel = weight.reshape(at.shape), noise.reshape(at.shape)
-    for window, active in _windows(_active(nearby, picture)):
+    for window, inside in _windows(active):
         part = _Part(
             (seen[0][window], seen[1][window], seen[2][window]),
-            np.flatnonzero(active),
-            np.maximum(of_pixel[0][window][active], np.float32(_LEAST_WEIGHT)),
-            of_pixel[1][window][active],
+            np.flatnonzero(inside),
+            np.maximum(of_pixel[0][window][inside], np.float32(_LEAST_WEIGHT)),
+            of_pixel[1][window][inside],
         )
-        new[window][active] = _corrected(at[window], part, picture, path)[active]
+        new[window][inside] = _corrected(at[window], part, picture, path)[inside]
     return new
 
 
@@ -90,14 +113,6 @@ class _Part:
     index: NDArray[np.intp]
     weight: F32
     noise: F32
-
-
-def _active(nearby: NDArray[np.uint8], picture: ColorPicture) -> Bool:
-    assert picture.ycc is not None
-    cv2 = load_cv2()
-    luma = np.ascontiguousarray(picture.ycc[..., 0])
-    span = cv2.morphologyEx(luma, cv2.MORPH_GRADIENT, np.ones((_BLOCK_PX, _BLOCK_PX), np.uint8))
-    return np.asarray((nearby > _LEAST_RANGE) | (span > _LEAST_LUMA))
 
 
 def _windows(active: Bool) -> list[tuple[tuple[slice, slice], Bool]]:
