@@ -54,7 +54,7 @@ def test_a_colour_of_several_steps_does_not_shift_the_others(length: int) -> Non
     whole = exact_levels(line)
     missed = exact_levels(line[1:-1])
     assert len(missed.places) == len(whole.places)
-    assert np.abs(missed.places - whole.places).max() < 0.51 / 256.0
+    assert np.abs(missed.places - whole.places).max() < 1e-9
 
 
 @pytest.mark.parametrize("cmap", ["inferno", "jet", "nipy_spectral", "hot"])

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import io
 import struct
+import tracemalloc
+import zlib
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -110,6 +112,85 @@ def test_every_cut_of_a_file_is_refused_or_read_but_never_raises_anything_else(t
         assert "\n" not in refusal(path)
 
 
+# Files as they never should be.
+
+SMALL = {
+    "png": encode(RGB, "png"),
+    "jpeg 444": encode(RGB, "jpeg", 85, "444"),
+    "jpeg 420": encode(RGB, "jpeg", 70, "420"),
+}
+CAP_PX = 250_000
+MOST_BYTES = 40 * CAP_PX
+"""Decoding takes a picture of the cap in red, green and blue, as luma and chroma, and the decoder's own copies."""
+DAMAGE = {
+    "kind": st.sampled_from(sorted(SMALL)),
+    "cut": st.one_of(st.none(), st.floats(0.0, 1.0)),
+    "flips": st.lists(st.tuples(st.floats(0.0, 1.0, exclude_max=True), st.integers(0, 7)), max_size=12),
+    "words": st.lists(
+        st.tuples(st.integers(0, 250), st.sampled_from([0, 1, 0x7FFF, 0xFFFF, 0x7FFFFFFF, 0xFFFFFFFF])), max_size=2
+    ),
+    "sums": st.booleans(),
+}
+
+
+def damaged(
+    kind: str, cut: float | None, flips: list[tuple[float, int]], words: list[tuple[int, int]], sums: bool
+) -> bytes:
+    """Damage a file: absurd words in its header, bits flipped, its end cut off; a PNG's sums may be set right again."""
+    content = bytearray(SMALL[kind])
+    for at, value in words:
+        raw = struct.pack(">I" if value > 0xFFFF else ">H", value)
+        content[at : at + len(raw)] = raw
+    for place, bit in flips:
+        content[int(place * len(content))] ^= 1 << bit
+    if kind == "png" and sums:
+        content[29:33] = struct.pack(">I", zlib.crc32(content[12:29]))
+    return bytes(content if cut is None else content[: int(cut * len(content))])
+
+
+def check_damaged(folder: Path, content: bytes) -> None:
+    path = folder / "damaged"
+    path.write_bytes(content)
+    tracemalloc.start()
+    try:
+        assert "\n" not in refusal(path)
+        assert tracemalloc.get_traced_memory()[1] <= MOST_BYTES
+    finally:
+        tracemalloc.stop()
+
+
+@pytest.fixture(name="folder")
+def _folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("IRSPOT_MAX_PIXELS", str(CAP_PX))
+    return tmp_path
+
+
+ONE_FOLDER = [HealthCheck.function_scoped_fixture]
+
+
+@settings(max_examples=150, suppress_health_check=ONE_FOLDER, deadline=None)
+@given(**DAMAGE)
+def test_damaged_files_are_refused_or_read(folder: Path, **damage: Any) -> None:
+    check_damaged(folder, damaged(**damage))
+
+
+@pytest.mark.full
+@settings(max_examples=2000, suppress_health_check=ONE_FOLDER, deadline=None)
+@given(**DAMAGE)
+def test_damaged_files_are_refused_or_read_in_full(folder: Path, **damage: Any) -> None:
+    check_damaged(folder, damaged(**damage))
+
+
+@pytest.mark.full
+@settings(max_examples=2000, suppress_health_check=ONE_FOLDER, deadline=None)
+@given(
+    head=st.sampled_from([b"", b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"BM", b"II*\0", b"RIFF"]),
+    tail=st.binary(max_size=400),
+)
+def test_noise_behind_a_head_is_refused(folder: Path, head: bytes, tail: bytes) -> None:
+    check_damaged(folder, head + tail)
+
+
 def test_nonsense_directories_and_missing_files_are_refused(tmp_path: Path) -> None:
     (tmp_path / "text.png").write_text("no picture")
     for path in (tmp_path / "text.png", tmp_path, tmp_path / "missing.png", Path("a\0b")):
@@ -120,8 +201,6 @@ def test_nonsense_directories_and_missing_files_are_refused(tmp_path: Path) -> N
 def test_a_header_that_promises_too_much_is_refused_before_anything_is_allocated(tmp_path: Path) -> None:
     content = bytearray(saved(tmp_path / "big.png", "PNG").read_bytes())
     content[16:24] = struct.pack(">II", 60_000, 60_000)
-    import zlib
-
     content[29:33] = struct.pack(">I", zlib.crc32(content[12:29]))
     (tmp_path / "big.png").write_bytes(content)
     with pytest.raises(FrameTooLarge):
