@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -18,6 +20,9 @@ Box = tuple[int, int, int, int]
 
 End = Literal["top", "bottom", "left", "right"]
 
+_CLOCK_S = 0.001
+"""By how much a video's clock may round the time of a picture down."""
+
 
 @dataclass(frozen=True, slots=True)
 class BarScale:
@@ -28,7 +33,7 @@ class BarScale:
     ticks : tuple of (float, float)
         ``(place, degc)``, places from 0 (low end of the bar) to 1 (high end), rising in both; at least two. Between
         and beyond them the scale is linear piece by piece, and it reaches from 0 to 1.
-    ends_from : {"given", "printed"}
+    ends_from : {"given", "printed", "log"}
     bound_k : float
         How far off it may be anywhere, for what printing rounded away; 0 for numbers that were given.
     labels : tuple of str
@@ -36,7 +41,7 @@ class BarScale:
     """
 
     ticks: tuple[tuple[float, float], ...]
-    ends_from: Literal["given", "printed"] = "given"
+    ends_from: Literal["given", "printed", "log"] = "given"
     bound_k: float = 0.0
     labels: tuple[str, ...] = ()
 
@@ -66,6 +71,43 @@ class BarScale:
 
 
 @dataclass(frozen=True, slots=True)
+class ScaleLog:
+    """The numbers of a video's bar over time, for cameras that change their scale while they record.
+
+    Parameters
+    ----------
+    times_s : tuple of float
+        From when on, in s of the video, rising.
+    ends_degc : tuple of (float, float)
+        Low and high end from each of these times on, until the next.
+    file : Path
+        Where it was read.
+    """
+
+    times_s: tuple[float, ...]
+    ends_degc: tuple[tuple[float, float], ...]
+    file: Path
+
+    def at(self, time_s: float) -> BarScale:
+        """Give the numbers that hold at a time.
+
+        Raises
+        ------
+        UsageError
+            If the log begins later.
+        """
+        line = bisect_right(self.times_s, time_s + _CLOCK_S) - 1
+        if line < 0:
+            raise UsageError(
+                "the log of the colour scale begins after the video's picture",
+                file=str(self.file),
+                found=f"a picture at {time_s:.3f} s",
+                wanted=f"pictures from {self.times_s[0]:g} s on, or a first line at 0",
+            )
+        return replace(BarScale.of_ends(*self.ends_degc[line]), ends_from="log")
+
+
+@dataclass(frozen=True, slots=True)
 class ColorWish:
     """What somebody said about the colour bar of a picture.
 
@@ -82,6 +124,8 @@ class ColorWish:
         Boxes that hold no picture.
     ambient_degc : float or None
         Supports, or contradicts, printed labels.
+    log : ScaleLog or None
+        Its numbers over time, of a video; then `scale` is None.
     """
 
     scale: BarScale | None = None
@@ -90,12 +134,31 @@ class ColorWish:
     low_end: End | None = None
     ignore_px: tuple[Box, ...] = ()
     ambient_degc: float | None = None
+    log: ScaleLog | None = None
+
+    def at_time(self, time_s: float | None) -> ColorWish:
+        """Give the wish for a picture of a video, or for a still, which has no time.
+
+        Raises
+        ------
+        UsageError
+            If there is a log and it says nothing for that picture.
+        """
+        if self.log is None:
+            return self
+        if time_s is None:
+            raise UsageError(
+                "a log of the colour scale is for videos",
+                file=str(self.log.file),
+                hint="give a still's numbers themselves: low and high, or color_scale_degc = [low, high]",
+            )
+        return replace(self, scale=self.log.at(time_s), log=None)
 
     def completed(self, colorbar: Colorbar | None) -> ColorWish:
         """Add what the camera file says wherever nothing else was said."""
         if colorbar is None:
             return self
-        scale = self.scale or (BarScale(colorbar.ticks) if colorbar.ticks else None)
+        scale = self.scale or (BarScale(colorbar.ticks) if colorbar.ticks and self.log is None else None)
         return replace(
             self,
             scale=scale,

@@ -10,13 +10,14 @@ from typing import Literal
 
 from irspot.board import Board, Side
 from irspot.camera import Camera
+from irspot.color_wish import ScaleLog
 from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
 from irspot.errors import Problem
 from irspot.placing import AUTO, HowToPlace, ImageSide
 
 PowerPoint = Literal["wall", "supply", "package"]
-ColorScaleWish = tuple[float, float] | Literal["printed"]
-"""Numbers of a colour bar: its ends in °C, or to be read from the picture."""
+ColorScaleWish = tuple[float, float] | ScaleLog | Literal["printed"]
+"""Numbers of a colour bar: its ends in °C, these over time, or to be read from the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ class Run:
     recording : bool
         Whether several files are frames of one recording rather than stills.
     readout : Readout
-    color_scale_degc : tuple of float, "printed", or None
+    color_scale_degc : tuple of float, ScaleLog, "printed", or None
         Numbers of the colour bar of colour-mapped frames; None leaves them to the camera file.
     frame_interval_s : float or None
         Where frames carry no time.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
@@ -25,6 +26,11 @@ from irspot.cli.options import FilePath, FiniteType, SecondsType, color_options,
     default="1s",
     show_default=True,
     help="Of a video, one picture every so often.",
+)
+@click.option(
+    "--scale-log",
+    type=FilePath,
+    help="Of a video: a CSV file of its bar's ends over time, with columns time_s, low_degc, high_degc.",
 )
 @click.option("--show-mask", is_flag=True, help="Also write a PNG beside each output that shows what was left out.")
 @click.option("-o", "--output", type=FilePath, help="OUT.tiff for one frame, a folder for several.")
@@ -72,7 +78,23 @@ def _show(summary: dict[str, Any], *, as_json: bool) -> None:
 
 def _text(value: Any) -> str:
     """Write a number with no more digits than it has; scripts get all of them from --json."""
+    if isinstance(value, dict):
+        return " ".join(map(_text, value.values()))
     return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+def _with_log(wish: Any, scale_log: Path | None) -> Any:
+    """Add the log of a video's scale to what was said about its bar."""
+    from dataclasses import replace
+
+    from irspot.errors import UsageError
+    from irspot.files import read_scale_log
+
+    if scale_log is None:
+        return wish
+    if wish.scale is not None:
+        raise UsageError("--scale-log contradicts --low, --high and --tick", hint="give the one or the others")
+    return replace(wish, log=read_scale_log(scale_log))
 
 
 def _job(options: dict[str, Any]) -> Any:
@@ -81,7 +103,7 @@ def _job(options: dict[str, Any]) -> Any:
     return DecodeJob(
         files=expanded_files(options["frames"]),
         camera_file=options["camera"],
-        wish=wish_from(options),
+        wish=_with_log(wish_from(options), options["scale_log"]),
         every_s=options["every_s"],
         show_mask=options["show_mask"],
         output=options["output"],

@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from irspot.board import Board
     from irspot.camera import Camera
+    from irspot.color_wish import ScaleLog
     from irspot.errors import Problem
     from irspot.study import Study
 
 __all__ = [
     "read_board",
     "read_camera",
+    "read_scale_log",
     "read_study",
     "board_problems",
     "camera_problems",
@@ -68,6 +70,27 @@ def read_camera(path: str | os.PathLike[str]) -> Camera:
     from irspot.files.camera import read_camera_and_warnings
 
     return read_camera_and_warnings(Path(path))[0]
+
+
+def read_scale_log(path: str | os.PathLike[str]) -> ScaleLog:
+    """Read the log of a video's colour scale.
+
+    Parameters
+    ----------
+    path : path-like
+
+    Returns
+    -------
+    ScaleLog
+
+    Raises
+    ------
+    FileInvalid
+        With everything that is wrong with it, each at its line.
+    """
+    from irspot.files.scale_log import read_scale_log as read
+
+    return read(Path(path))
 
 
 def read_study(path: str | os.PathLike[str]) -> Study:

@@ -34,6 +34,11 @@ class Findings:
         """Note something that makes the file, or the run it belongs to, unusable."""
         self._add(loc, message, found, wanted, hint, "error")
 
+    def error_in_line(self, number: int, message: str, *, found: str = "", wanted: str = "") -> None:
+        """Note something that makes a file of lines unusable."""
+        place = f"line {number}"
+        self._entries.append(((place,), Problem(message, self.file, place, found, wanted)))
+
     def warn(self, loc: Loc, message: str, *, found: str = "", hint: str = "") -> None:
         """Note something that does not stop the job."""
         self._add(loc, message, found, "", hint, "warning")

@@ -9,11 +9,12 @@ from typing import Any, Final
 
 from irspot.board import Board
 from irspot.camera import NO_CAMERA, Camera
-from irspot.errors import Problem
+from irspot.errors import FileInvalid, Problem
 from irspot.files.camera import settings_of
 from irspot.files.findings import Findings, Loc, key_path, known_or_list, nearest, show
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
+from irspot.files.scale_log import read_scale_log
 from irspot.files.study_keys import RUN_DEFAULTS
 from irspot.placing import AutoPlacement, CornersPx, HowToPlace, PointsPx
 from irspot.study import BadRun, ColorScaleWish, Load, Readout, Run, StudyBoard
@@ -99,6 +100,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     placement = _placement(keys, loc, board, findings)
     readout = _readout(keys, loc, findings)
     frames = _frames(keys, loc, around.folder, findings)
+    color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
     if problems:
         reasons = tuple(dict.fromkeys(problems))
@@ -117,18 +119,28 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         placement=placement,
         recording=_is_recording(table),
         readout=readout,
-        color_scale_degc=_color_scale(keys.get("color_scale_degc")),
+        color_scale_degc=color_scale,
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )
 
 
-def _color_scale(value: str | Sequence[float] | None) -> ColorScaleWish | None:
+def _color_scale(
+    value: str | Sequence[float] | None, folder: Path, loc: Loc, findings: Findings
+) -> ColorScaleWish | None:
     if value is None:
         return None
+    if value == "printed":
+        return "printed"
     if isinstance(value, str):
-        return "printed"  # the one word the key takes
+        try:
+            return read_scale_log(folder / value)
+        except FileInvalid as invalid:
+            findings.include(loc, invalid.problems())
+            return None
     low, high = value
+    if low >= high:
+        findings.error(loc, "the low end must be below the high end", found=show(list(value)))
     return float(low), float(high)
 
 

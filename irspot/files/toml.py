@@ -40,13 +40,24 @@ def load(path: Path, findings: Findings) -> dict[str, Any]:
     return _parse(text, findings)
 
 
-def _bytes(path: Path, findings: Findings) -> bytes:
+def plain_text(path: Path, findings: Findings, wanted: str) -> str:
+    """Read a text file of another kind, within the same bounds.
+
+    Raises
+    ------
+    FileInvalid
+        If it cannot be read, is too large or not UTF-8.
+    """
+    return _text(_bytes(path, findings, wanted), findings)
+
+
+def _bytes(path: Path, findings: Findings, wanted: str = "a TOML file") -> bytes:
     try:
         found = path.stat()
         if stat.S_ISDIR(found.st_mode):
-            findings.give_up("is a directory", wanted="a TOML file")
+            findings.give_up("is a directory", wanted=wanted)
         if not stat.S_ISREG(found.st_mode):
-            findings.give_up("is not a plain file", wanted="a TOML file")
+            findings.give_up("is not a plain file", wanted=wanted)
         if found.st_size > MAX_BYTES:
             findings.give_up("is too large", found=f"{found.st_size} bytes", wanted=f"at most {MAX_BYTES}")
         return path.read_bytes()

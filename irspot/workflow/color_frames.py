@@ -44,7 +44,7 @@ def decode_file(path: Path, camera: Camera, wish: ColorWish) -> Decoded:
     """
     from irspot.decoding.picture import read_picture
 
-    return decode_color_picture(read_picture(path), str(path), wish.completed(camera.colorbar))
+    return decode_color_picture(read_picture(path), str(path), wish.at_time(None).completed(camera.colorbar))
 
 
 def decode_color_picture(picture: ColorPicture, file: str, wish: ColorWish, known: KnownBar | None = None) -> Decoded:

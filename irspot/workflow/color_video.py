@@ -92,7 +92,7 @@ class VideoFrames:
         """Decode a picture on the bar of an earlier one where it shows the same, else on its own."""
         picture = picture_of(shown.rgb, self.path.name, chroma="420")
         known = next((bar for bar in self._bars if bar.is_in(picture)), None)
-        decoded = decode_color_picture(picture, str(self.path), self.wish, known)
+        decoded = decode_color_picture(picture, str(self.path), self.wish.at_time(shown.time_s), known)
         if known is None:
             self._bars[:] = [KnownBar.of(picture, decoded.bar)]
         return decoded

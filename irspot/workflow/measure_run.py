@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from irspot.color_wish import BarScale, ColorWish
+from irspot.color_wish import BarScale, ColorWish, ScaleLog
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_REFLECTED_K
 from irspot.errors import IrspotError, PlacementRefused, Problem
@@ -75,7 +75,8 @@ def wish_of(run: Run) -> ColorWish:
     """Gather what a run says about colour bars: labels are read only where the study asks for it."""
     given = run.color_scale_degc
     scale = BarScale.of_ends(*given) if isinstance(given, tuple) else None
-    return ColorWish(scale=scale, printed=given == "printed", ambient_degc=run.ambient_degc)
+    log = given if isinstance(given, ScaleLog) else None
+    return ColorWish(scale=scale, printed=given == "printed", ambient_degc=run.ambient_degc, log=log)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from irspot.color_wish import ScaleLog
 from irspot.constants import METHOD
 from irspot.errors import Problem
 from irspot.results import Row
@@ -226,6 +227,8 @@ def _inputs(study: Study) -> list[Path]:
     found = [study.file, *(board.file for board in study.boards)]
     for run in study.runs:
         found += [*run.frame_files, *([run.camera_file] if run.camera_file else [])]
+        if isinstance(run.color_scale_degc, ScaleLog):
+            found.append(run.color_scale_degc.file)
     return list(dict.fromkeys(found))
 
 

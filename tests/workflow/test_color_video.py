@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import gc
 import json
 import weakref
@@ -18,11 +19,11 @@ from irspot.color_wish import BarScale, ColorWish
 from irspot.errors import BarRefused
 from irspot.readers import open_frames
 from irspot.study import Readout
-from irspot.synthetic.color_frames import render
+from irspot.synthetic.color_frames import encode, render
 from irspot.synthetic.color_style import BarPlace, ColorStyle
 from irspot.workflow.color_video import VideoFrames
 from irspot.workflow.readout import readout_frame
-from tests.tiny import temperatures
+from tests.tiny import STUDY, temperatures, write_tiny
 
 LOW, HIGH = 20.0, 90.0
 
@@ -97,7 +98,7 @@ def test_a_picture_without_its_bar_is_refused_not_decoded_with_the_one_before(tm
     noise = rng.integers(0, 256, shown(70.0).shape).astype(np.uint8)
     source = opened(video(tmp_path / "clip.avi", [shown(70.0), noise, shown(72.0)]))
     source.decoded(0)
-    with pytest.raises(BarRefused, match="clip.avi"):
+    with pytest.raises(BarRefused, match=r"clip\.avi"):
         source.decoded(1)
     assert source.decoded(2).bar.low_end == "bottom"
 
@@ -131,3 +132,67 @@ def test_a_summary_tells_means_and_times(tmp_path: Path) -> None:
     shares = [source.decoded(index).share_clipped for index in range(2)]
     assert shares[1] > shares[0]
     assert summary["share_clipped"] == pytest.approx(np.mean(shares), rel=1e-6)
+
+
+def test_a_log_of_the_scale_says_what_the_bar_stands_for_at_each_time(tmp_path: Path) -> None:
+    """The hottest part stays at 61 °C while the camera changes its scale, and its colour with it."""
+    scales = [(20.0, 90.0), (20.0, 90.0), (10.0, 120.0), (15.0, 70.0)]
+    path = video(tmp_path / "clip.avi", [shown(60.0, low=low, high=high) for low, high in scales])
+    log = tmp_path / "scale.csv"
+    log.write_text("time_s,low_degc,high_degc\n0,20,90\n2,10,120\n3,15,70\n")
+    result = decode(path, "--scale-log", log, "--json", "-o", tmp_path / "clip.tiff")
+    assert result.exit_code == 0, result.stderr
+    source = open_frames(tmp_path / "clip.tiff")
+    maxima = [float(np.nanmax(source.frame(index).stored[20:60, 110:140])) for index in range(4)]
+    assert maxima == pytest.approx([61.0] * 4, abs=1.5)
+    summary = json.loads(result.stdout)
+    assert summary["ends_from"] == "log"
+    assert [(each["time_s"], each["low_degc"], each["high_degc"]) for each in summary["scales"]] == [
+        (pytest.approx(0.0), 20.0, 90.0),
+        (pytest.approx(2.0, abs=0.05), 10.0, 120.0),
+        (pytest.approx(3.0, abs=0.05), 15.0, 70.0),
+    ]
+
+
+def test_a_picture_before_the_log_begins_is_refused(tmp_path: Path) -> None:
+    path = video(tmp_path / "clip.avi", [shown(60.0), shown(61.0)])
+    log = tmp_path / "scale.csv"
+    log.write_text("time_s,low_degc,high_degc\n0.5,20,90\n")
+    result = decode(path, "--scale-log", log, "-o", tmp_path / "clip.tiff")
+    assert result.exit_code != 0
+    assert "scale.csv" in result.stderr
+    assert "begins after the video's picture" in result.stderr
+    assert not (tmp_path / "clip.tiff").exists()
+    assert [file.name for file in tmp_path.iterdir() if file.suffix == ".part"] == []
+
+
+def test_a_log_is_no_scale_of_a_still_nor_beside_given_ends(tmp_path: Path) -> None:
+    log = tmp_path / "scale.csv"
+    log.write_text("time_s,low_degc,high_degc\n0,20,90\n")
+    still = tmp_path / "still.png"
+    still.write_bytes(encode(shown(60.0), "png"))
+    result = decode(still, "--scale-log", log)
+    assert result.exit_code != 0
+    assert "is for videos" in result.stderr
+    result = decode(still, "--scale-log", log, "--low", LOW, "--high", HIGH)
+    assert result.exit_code == 2
+    assert "contradicts" in result.stderr
+
+
+def test_a_study_takes_a_log_and_states_it_among_its_inputs(tmp_path: Path) -> None:
+    write_tiny(tmp_path)
+    pictures = [shown(60.0, low=low, high=high) for low, high in ((20.0, 90.0), (10.0, 120.0))]
+    video(tmp_path / "frames" / "front.avi", [picture[:, 90:] for picture in pictures])
+    (tmp_path / "scale.csv").write_text("time_s,low_degc,high_degc\n0,20,90\n1,10,120\n")
+    text = STUDY.replace("frames/front-*.tiff", "frames/front.avi")
+    assert text != STUDY
+    first = text.index('frames/front.avi"') + len('frames/front.avi"')
+    text = text[:first] + '\ncolor_scale_degc = "scale.csv"\nreadout = "all"' + text[first:]
+    (tmp_path / "study.toml").write_text(text)
+    result = CliRunner().invoke(main, ["run", str(tmp_path / "study.toml"), "-o", str(tmp_path / "out")])
+    assert result.exit_code == 0, result.stderr
+    document = json.loads((tmp_path / "out" / "results.json").read_text())
+    assert "scale.csv" in json.dumps(document)
+    rows = list(csv.DictReader((tmp_path / "out" / "results.csv").read_text(encoding="utf-8-sig").splitlines()))
+    hottest = max(float(row["max_degc"]) for row in rows if row["side"] == "front" and row["max_degc"])
+    assert hottest == pytest.approx(61.0, abs=3.0)
