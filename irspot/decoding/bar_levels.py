@@ -39,12 +39,15 @@ class Levels:
         Share of the bar that each colour stands for.
     fixed : bool
         Whether equal steps showed, so that the places do not hang on where exactly the bar was taken to end.
+    rounded : float
+        Share of the bar by which its ends may be off besides, for whole steps having been counted there.
     """
 
     places: FloatArray
     colors: FloatArray
     widths: FloatArray
     fixed: bool = False
+    rounded: float = 0.0
 
 
 def exact_levels(path_rgb: FloatArray) -> Levels:
@@ -72,10 +75,12 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
     edges = np.concatenate([starts, [length]]) / length
     if len(starts) < 0.95 * length:
         steps = _steps_on_edges(starts[1:], length)
-        if steps is not None:
+        even = _even_levels(starts[1:], length, colors)
+        # Changes that are even by themselves fit more steps by chance, in turns one and two of them wide.
+        if steps is not None and (even is None or steps * even.rounded <= 0.5):
             edges[1:-1] = np.floor(starts[1:] * steps / length + 0.5) / steps
             return replace(_between(edges, colors), fixed=True)
-        return _even_levels(starts[1:], length, colors) or _of_usual_steps(_between(edges, colors))
+        return even or _of_usual_steps(_between(edges, colors))
     steps = _steps_by_pace(path_rgb)
     if steps is None:
         return _of_usual_steps(_between(edges, colors))
@@ -156,7 +161,8 @@ def _even_levels(changes: NDArray[np.intp], length: int, colors: FloatArray) -> 
     steps = max(seen + lost, round(length / width - _LOST_STEPS))
     if steps > seen + lost + _MOST_LOST or lost > _MOST_LOST:
         return None
-    return _between((np.concatenate([[0.0], number + 1.0, [seen]]) + lost) / steps, colors)
+    edges = (np.concatenate([[0.0], number + 1.0, [seen]]) + lost) / steps
+    return replace(_between(edges, colors), rounded=0.5 / steps)
 
 
 def _numbered(changes: NDArray[np.intp]) -> FloatArray:

@@ -103,7 +103,8 @@ def _across(colors: NDArray[np.uint8], bar: Bar) -> FloatArray:
 
 def _sampled(levels: Levels, bar: Bar, *, lossy: bool, noise: float) -> ColorPath:
     x0, y0, x1, y1 = bar.box_px
-    bound = (_FOUND_PX if bar.origin == "found" else _GIVEN_PX) / (y1 - y0 if bar.vertical else x1 - x0)
+    bound_px = _FOUND_PX if bar.origin == "found" else _GIVEN_PX
+    bound = bound_px / (y1 - y0 if bar.vertical else x1 - x0) + levels.rounded
     at = np.linspace(levels.places[0], levels.places[-1], SAMPLES)
     colors = np.stack([np.interp(at, levels.places, channel) for channel in levels.colors.T], axis=1)
     nearest = np.clip(np.searchsorted((levels.places[1:] + levels.places[:-1]) / 2.0, at), 0, len(levels.places) - 1)

@@ -39,6 +39,15 @@ def test_a_smooth_bar_is_not_taken_for_steps() -> None:
     assert not levels.fixed
 
 
+def test_even_changes_are_not_taken_for_more_steps_than_there_are() -> None:
+    """A drawing library's own rule where a step begins is half a pixel off: no 256 steps fit, but 302 would."""
+    begins = np.floor(np.arange(1, 256) * 558 / 256 + 0.5).astype(int)
+    number = np.searchsorted(begins, np.arange(558), side="right")
+    levels = exact_levels(np.rint(color_table("gnuplot2", 256))[number])
+    assert np.abs(levels.places * 256.0 - np.arange(256) - 0.5).max() < 0.3
+    assert np.allclose(levels.widths[1:-1] * 256.0, 1.0)
+
+
 @pytest.mark.parametrize("cut", [(1, 0), (0, 1), (1, 1)])
 def test_a_missed_end_pixel_does_not_shift_even_steps(cut: tuple[int, int]) -> None:
     line = drawn("inferno", 462, 256)
