@@ -89,7 +89,9 @@ def strokes(at: F32, off: Bool, ink: int, path: ColorPath) -> Bool:
     grown, rim = core, stands_out > _RIM[path.lossy]
     for _ in range(2):
         grown = grown | (widened(grown, 1) & rim)
-    drawn = _sharp_pieces(grown, near)
+    # Beside foreign colours, which have no place, any border looks sharp; a lossy coding leaves ink no other.
+    beside_off = np.zeros_like(off) if path.lossy else widened(off, 1)
+    drawn = _sharp_pieces(grown, near, beside_off)
     if not drawn.any():
         return drawn
     # What is too short by itself (a dot, a colon) counts beside other ink.
@@ -98,7 +100,7 @@ def strokes(at: F32, off: Bool, ink: int, path: ColorPath) -> Bool:
     return widened(drawn | beside, 2 if path.lossy else 1)
 
 
-def _sharp_pieces(grown: Bool, near: U8) -> Bool:
+def _sharp_pieces(grown: Bool, near: U8, beside_off: Bool) -> Bool:
     cv2 = load_cv2()
     cross = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
     drop = (near - cv2.erode(near, cross)).astype(np.float32)
@@ -110,7 +112,7 @@ def _sharp_pieces(grown: Bool, near: U8) -> Bool:
     ratio = (drop / np.maximum(whole, 1.0)).ravel()[inside]
     # Only pixels on top of the stroke tell: halfway down any slope, most of what is left lies just beside.
     top = cv2.dilate(near, np.ones((3, 3), np.uint8)) - near <= _ON_TOP * whole
-    counts = (near.ravel()[inside] > 255.0 - 2.0 * _NEAR) & top.ravel()[inside]
+    counts = (near.ravel()[inside] > 255.0 - 2.0 * _NEAR) & (top & ~beside_off).ravel()[inside]
     order = np.argsort(number[counts], kind="stable")
     names, begin = np.unique(number[counts][order], return_index=True)
     for name, part in zip(names, np.split(ratio[counts][order], begin[1:]), strict=True):

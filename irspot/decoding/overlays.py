@@ -28,6 +28,9 @@ _CHORD_ENDS: Final = 8
 _AT_ONCE: Final = 2000
 _LEAST_CHORD: Final = 8.0
 """Samples between the ends of the surroundings, below which there is nothing to mix."""
+_BEYOND: Final = 0.08
+_STEEP: Final = 0.2 * SAMPLES
+"""How far beyond its surroundings a mixed colour may lie, against their range, and the range from which it may."""
 _CHORD_MISS: Final = 3.5
 _CHORD_SHARE: Final = 0.02
 """Distance from a chord up to which two colours of the surroundings explain a pixel, and what is added for colours far
@@ -108,6 +111,9 @@ def off_palette_exact(miss: F32, at: F32, planes: tuple[F32, F32, F32], path: Co
     own = at.ravel()[index]
     near = (miss.ravel()[index] < _NEAR_MISS) & (high >= low)
     low, high = np.where(near, np.minimum(low, own), low), np.where(near, np.maximum(high, own), high)
+    # The top of a small part may be mixed as a whole, so that nothing shows how far it reached.
+    beyond = np.where(high - low > np.float32(_STEEP), np.float32(_BEYOND) * (high - low), np.float32(0.0))
+    low, high = np.maximum(low - beyond, np.float32(0.0)), np.minimum(high + beyond, np.float32(SAMPLES - 1.0))
     some = np.flatnonzero(high - low > _LEAST_CHORD)
     colors = np.stack([plane[index[some]] for plane in planes], axis=1)
     place, spread, beside = _on_chords(colors, low[some], high[some], path)
