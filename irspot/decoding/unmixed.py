@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.color_wish import Box
+from irspot.decoding.branches import luma_tells
 from irspot.decoding.calm import surface
 from irspot.decoding.jpeg import Chroma
 from irspot.decoding.nearest import F32, nearest_sample, projected
@@ -27,7 +28,10 @@ from irspot.opencv import load_cv2
 Bool = NDArray[np.bool_]
 Planes = tuple[F32, F32, F32]
 
-_ROUNDS: Final = 2
+_SIDES_PX: Final = (3, 3)
+_SIDES_DOUBTFUL_PX: Final = (5, 3)
+"""Sides of the squares that places are smoothed over, one round for each. Where luma does not tell places by itself,
+single ones may be far off, and their surroundings count for more in the beginning."""
 _LEAST_RANGE: Final = 27
 """Range of chroma nearby from which it may have been mixed."""
 _LEAST_LUMA: Final = 24
@@ -138,8 +142,8 @@ def _corrected(at: F32, part: _Part, picture: ColorPicture, path: ColorPath) -> 
     stored = [_stored(plane, picture.chroma) for plane in part.planes[1:]]
     tables = [np.ascontiguousarray(path.colors[:, channel]) for channel in range(3)]
     at = at.copy()
-    for _ in range(_ROUNDS):
-        nearest = np.rint(np.clip(surface(at), 0.0, SAMPLES - 1.0)).astype(np.intp)
+    for side in _SIDES_PX if luma_tells(path) else _SIDES_DOUBTFUL_PX:
+        nearest = np.rint(np.clip(surface(at, side), 0.0, SAMPLES - 1.0)).astype(np.intp)
         expected = [np.take(table, nearest) for table in tables]
         luma = part.planes[0] + left_open(expected[0] - part.planes[0], picture.luma_steps)
         differs = [_differs(e, s, picture) for e, s in zip(expected[1:], stored, strict=True)]
