@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from irspot.decoding.bar_path import nearest_map, runs_from_low
+from irspot.decoding.bar_steps import count_steps
 from irspot.decoding.find_bar import find_bar
 from irspot.decoding.named_maps import CELLS, named_maps
 from irspot.errors import BarRefused, UsageError
@@ -167,3 +168,20 @@ def test_every_map_is_told_from_its_reverse(steps):
         if name != "binary":
             assert runs_from_low(profile) is True, name
             assert runs_from_low(profile[::-1]) is False, name
+
+
+@pytest.mark.parametrize("steps", [5, 8, 12, 16])
+@pytest.mark.parametrize("cmap", ["inferno", "jet", "gnuplot2", "nipy_spectral"])
+@pytest.mark.parametrize("quality", [85, 70])
+def test_steps_are_counted_through_compression(steps, cmap, quality):
+    bar = np.repeat(colored((np.arange(240) + 0.5) / 240, cmap, steps)[:, None], 24, axis=1)
+    picture = np.full((280, 64, 3), 90, np.uint8)
+    picture[20:260, 20:44] = bar
+    profile = np.median(decoded(encode(picture, "jpeg", quality))[20:260, 26:38], axis=1)
+    assert count_steps(profile.astype(float)) == steps
+
+
+@pytest.mark.parametrize("cmap", ["inferno", "jet", "gnuplot2", "gray", "hot"])
+def test_smooth_bars_have_no_steps(cmap):
+    for length in (80, 131, 400):
+        assert count_steps(colored((np.arange(length) + 0.5) / length, cmap, None).astype(float)) == 0
