@@ -25,6 +25,8 @@ the digits' height wide."""
 _LEAST_CONTRAST = 45.0
 """Of 255 luma, between a stroke and what lies behind it."""
 _MOST_CANDIDATES = 40
+_BORDER_PX = 9
+"""Gap and border together, at most."""
 NEAR_PX = 3
 """From the bar, within which ink is its border or its ticks."""
 WIDEST_GAP = 0.45
@@ -103,20 +105,40 @@ def label_boxes(region: Region, low_end: str, inks: Sequence[Ink]) -> list[Label
     found = []
     for ink in inks:
         for widest, least, most in _KERNELS:
-            for line in text_lines(ink_parts(strokes(region.rgb, ink, widest), region.bar_px), least, most):
+            parts, remains = ink_parts(strokes(region.rgb, ink, widest), region.bar_px)
+            for line in text_lines(parts, least, most, remains):
                 label = _placed(line, region.bar_px, low_end, ink, widest)
                 if label is not None:
                     found.append(label)
     return sorted(found, key=lambda label: _gap_px(label.box_px, region.bar_px))[:_MOST_CANDIDATES]
 
 
-def ink_parts(inked: NDArray[np.float32], bar_px: Box) -> list[Part]:
-    """Give the connected pieces of ink, without what touches the painted bar (its border and ticks)."""
+def ink_parts(inked: NDArray[np.float32], bar_px: Box) -> tuple[list[Part], list[Part]]:
+    """Give the connected pieces of ink, those apart that touch the painted bar.
+
+    Parameters
+    ----------
+    inked : ndarray of float32, shape (rows, columns)
+    bar_px : tuple of int
+
+    Returns
+    -------
+    parts : list of Part
+        Without those that touch the bar, as its border and ticks do.
+    remains : list of Part
+        What of those lies further out than a border: a digit may have run into it.
+    """
     cv2 = load_cv2()
     mask = (inked >= _LEAST_CONTRAST).astype(np.uint8)
-    _, _, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    parts = [Part(x, y, x + w, y + h, a) for x, y, w, h, a in stats[1:].tolist()]
-    return [part for part in parts if part.area >= 2 and not _touches(part, bar_px)]
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    every = [Part(x, y, x + w, y + h, a) for x, y, w, h, a in stats[1:].tolist()]
+    touching = np.array([False, *(_touches(part, bar_px) for part in every)])
+    outside = touching[labels].astype(np.uint8)
+    x0, y0, x1, y1 = bar_px
+    outside[max(0, y0 - _BORDER_PX) : y1 + _BORDER_PX, max(0, x0 - _BORDER_PX) : x1 + _BORDER_PX] = 0
+    _, _, cut, _ = cv2.connectedComponentsWithStats(outside, connectivity=8)
+    remains = [Part(x, y, x + w, y + h, a) for x, y, w, h, a in cut[1:].tolist()]
+    return [part for part in every if part.area >= 2 and not _touches(part, bar_px)], remains
 
 
 def _touches(part: Part, bar_px: Box) -> bool:
@@ -135,12 +157,23 @@ class Line:
     pieces: frozenset[Part]
 
 
-def text_lines(parts: Sequence[Part], least_px: int, most_px: int) -> list[Line]:
-    """Chain tall pieces of ink into lines of text and add the small ones between and beside them."""
+def text_lines(parts: Sequence[Part], least_px: int, most_px: int, remains: Sequence[Part] = ()) -> list[Line]:
+    """Chain tall pieces of ink into lines of text and add the small ones between and beside them.
+
+    Lines that go on in other parts, or in the `remains` of ink that touches the bar, are pieces, and left out.
+    """
     tall = sorted((p for p in parts if least_px <= p.height <= most_px and _glyph_like(p)), key=lambda p: p.x0)
     small = [p for p in parts if p.height < 0.7 * most_px]
     lines = [_line(chain, small) for chain in _chains(tall, small)]
-    return [line for line in lines if not any(_goes_on(line, part) for part in parts)]
+    pieces = (line for line in lines if not any(_goes_on(line, part) for part in parts))
+    return [line for line in pieces if not any(_runs_into(line, part) for part in remains)]
+
+
+def _runs_into(line: Line, part: Part) -> bool:
+    """Say whether what is beside a line, and touches the bar, could be a digit; ticks are lower than half of one."""
+    (x0, _, x1, _), (top, bottom) = line.box_px, line.digits_px
+    gap = max(x0 - part.x1, part.x0 - x1)
+    return min(part.y1, bottom) - max(part.y0, top) >= 0.5 * (bottom - top) and gap <= bottom - top
 
 
 def _goes_on(line: Line, part: Part) -> bool:

@@ -33,6 +33,19 @@ def drawn(text: str, face: str, size_px: int) -> tuple[Region, list[LabelBox]]:
     return region, label_boxes(region, "bottom", ("white",))
 
 
+@pytest.mark.parametrize("face", ["DejaVuSans", "DejaVuSerif"])
+@pytest.mark.parametrize("text", ["35.2", "48.1", "120"])
+def test_a_digit_that_runs_into_the_bar_leaves_no_shorter_number(face: str, text: str) -> None:
+    """Something as light as the ink may join a digit to the bar's border, with which it would be left out."""
+    region, boxes = drawn(text, face, 21)
+    assert boxes
+    x0, y0, _, y1 = boxes[0].box_px
+    joined = region.rgb.copy()
+    joined[(y0 + y1) // 2, region.bar_px[2] : x0 + 6] = 255
+    region = region_around(joined, region.bar_px, 200)
+    assert [box for box in label_boxes(region, "bottom", ("white", "light")) if box.box_px[0] > x0 + 3] == []
+
+
 def form_of(text: str, face: str, size_px: int) -> tuple[str, list[int], list[str]]:
     region, boxes = drawn(text, face, size_px)
     seen = forms(region, boxes[0])
