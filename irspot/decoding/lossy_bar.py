@@ -83,7 +83,7 @@ def smoothed(colors: FloatArray, end_trust: tuple[float, ...], penalty: float, *
     -------
     ndarray, shape (n, 3)
     """
-    from scipy.linalg import solveh_banded
+    from scipy.linalg.lapack import dpbsv
 
     count = len(colors)
     if count < _FEWEST_COLORS:
@@ -93,15 +93,19 @@ def smoothed(colors: FloatArray, end_trust: tuple[float, ...], penalty: float, *
     from_end = np.minimum(np.arange(count - 2), np.arange(count - 2)[::-1])
     stiff = penalty * (1.0 + (stiffer - 1.0) * np.clip(1.0 - from_end / _STIFF_PX, 0.0, 1.0))
     bends = np.ones(count - 2)
-    kernel = (1.0, -2.0, 1.0)
     smooth = colors
     for _ in range(_ROUNDS):
+        weight = stiff * bends
+        # Each second difference has the kernel (1, -2, 1); what is summed are its products with itself.
         bands = np.zeros((3, count))
         bands[0] = trust + 1e-9
-        for i in range(3):
-            for j in range(i, 3):
-                bands[j - i, i : i + count - 2] += stiff * kernel[i] * kernel[j] * bends
-        smooth = np.asarray(solveh_banded(bands, trust[:, None] * colors, lower=True))
+        bands[0, :-2] += weight
+        bands[0, 1:-1] += 4.0 * weight
+        bands[0, 2:] += weight
+        bands[1, :-2] -= 2.0 * weight
+        bands[1, 1:-1] -= 2.0 * weight
+        bands[2, :-2] = weight
+        smooth = np.asarray(dpbsv(bands, trust[:, None] * colors, lower=1)[1])
         second = smooth[2:] - 2.0 * smooth[1:-1] + smooth[:-2]
         bends = 1.0 / np.sqrt(np.sum(second**2, axis=1) + _CORNER**2)
     return smooth
