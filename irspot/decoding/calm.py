@@ -8,7 +8,6 @@ surface to the nearest neighbours and go towards it, by no more than the noise: 
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -22,6 +21,7 @@ _SIDE: Final = 17
 """Side of the square that is averaged over, px: about two blocks each way."""
 _LIVELY: Final = 10.0
 """Variance against that of the noise at which values stay as they are; from 1 on they stay in part."""
+_BLUR_PX: Final = 0.8
 
 
 def calmed(place: F32, noise: F32, usable: NDArray[np.bool_] | None = None) -> F32:
@@ -56,26 +56,24 @@ def calmed(place: F32, noise: F32, usable: NDArray[np.bool_] | None = None) -> F
     return np.asarray(np.where(share > 0.0, smooth, place), np.float32)
 
 
-def surface(place: F32, side: int = 3) -> F32:
-    """Fit a second-order surface to a square around each place; give its middle.
+def surface(place: F32) -> F32:
+    """Fit a second-order surface to the 3 x 3 neighbours of each place; give its middle.
 
-    The centre of a least-squares fit of second order (Savitzky and Golay, 1964, in two dimensions) to 3 x 3 neighbours
-    has the weights 5/9 itself, 2/9 beside, -1/9 across corners.
+    The centre of a least-squares fit of second order (Savitzky and Golay, 1964, in two dimensions) has the weights
+    5/9 itself, 2/9 beside, -1/9 across corners.
 
     Parameters
     ----------
     place : ndarray of float32, shape (rows, columns)
-    side : int
-        Of the square, px; odd.
     """
-    return np.asarray(load_cv2().filter2D(place, -1, _second_order(side), borderType=load_cv2().BORDER_REFLECT))
+    cv2 = load_cv2()
+    kernel = np.array([[-1.0, 2.0, -1.0], [2.0, 5.0, 2.0], [-1.0, 2.0, -1.0]], np.float32) / np.float32(9.0)
+    return np.asarray(cv2.filter2D(place, -1, kernel, borderType=cv2.BORDER_REFLECT))
 
 
-@lru_cache(maxsize=4)
-def _second_order(side: int) -> F32:
-    y, x = (part.ravel() - side // 2 for part in np.mgrid[0:side, 0:side].astype(np.float64))
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
-    return np.asarray(np.linalg.pinv(terms)[0].reshape(side, side), np.float32)
+def blurred(place: F32) -> F32:
+    """Blur places about as much as a good lens does."""
+    return np.asarray(load_cv2().GaussianBlur(place, (5, 5), _BLUR_PX))
 
 
 def fitted(place: F32, noise: F32, usable: NDArray[np.bool_]) -> F32:

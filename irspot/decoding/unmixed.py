@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from irspot.color_wish import Box
 from irspot.decoding.branches import luma_tells
-from irspot.decoding.calm import surface
+from irspot.decoding.calm import blurred, surface
 from irspot.decoding.jpeg import Chroma
 from irspot.decoding.nearest import F32, nearest_sample, projected
 from irspot.decoding.overlays import pieces
@@ -28,10 +28,11 @@ from irspot.opencv import load_cv2
 Bool = NDArray[np.bool_]
 Planes = tuple[F32, F32, F32]
 
-_SIDES_PX: Final = (3, 3)
-_SIDES_DOUBTFUL_PX: Final = (5, 3)
-"""Sides of the squares that places are smoothed over, one round for each. Where luma does not tell places by itself,
-single ones may be far off, and their surroundings count for more in the beginning."""
+_SMOOTHINGS: Final = (blurred, surface)
+_SMOOTHINGS_DOUBTFUL: Final = (surface, surface)
+"""How places are smoothed, one round for each. Ringing is told from heat by blurring more than one would dare without
+knowing what quantisation leaves open: that alone is changed. Where luma does not tell places by itself, luma that is
+expected of blurred ones is too far off."""
 _LEAST_RANGE: Final = 27
 """Range of chroma nearby from which it may have been mixed."""
 _LEAST_LUMA: Final = 24
@@ -142,8 +143,8 @@ def _corrected(at: F32, part: _Part, picture: ColorPicture, path: ColorPath) -> 
     stored = [_stored(plane, picture.chroma) for plane in part.planes[1:]]
     tables = [np.ascontiguousarray(path.colors[:, channel]) for channel in range(3)]
     at = at.copy()
-    for side in _SIDES_PX if luma_tells(path) else _SIDES_DOUBTFUL_PX:
-        nearest = np.rint(np.clip(surface(at, side), 0.0, SAMPLES - 1.0)).astype(np.intp)
+    for smooth in _SMOOTHINGS if luma_tells(path) else _SMOOTHINGS_DOUBTFUL:
+        nearest = np.rint(np.clip(smooth(at), 0.0, SAMPLES - 1.0)).astype(np.intp)
         expected = [np.take(table, nearest) for table in tables]
         luma = part.planes[0] + left_open(expected[0] - part.planes[0], picture.luma_steps)
         differs = [_differs(e, s, picture) for e, s in zip(expected[1:], stored, strict=True)]
