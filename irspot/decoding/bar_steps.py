@@ -21,7 +21,7 @@ _UNEVEN = 0.75
 """Median against mean change from row to row, above which a profile runs smoothly."""
 _STAIR = 0.6
 """Measured on bars at JPEG qualities 70 and 85: at most 0.4 for 8 and 16 steps, 1.2 and more for smooth ones."""
-_CLOSE_RMS = 12.0
+_CLOSE_RMS = 16.0
 """Ends are put where a map's steps fit this closely. Measured on all continuous maps: at most 12.5 at 16 steps and 16.6
 at 8 in the worst case of two maps with sharp corners, 1 typically."""
 
