@@ -23,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from irspot.color_wish import BarScale
 from irspot.decoding.decode import decode_picture
 from irspot.decoding.find_bar import find_bar
+from irspot.decoding.known_bar import KnownBar
 from irspot.decoding.picture import picture_of, read_picture
 from irspot.synthetic.color_frames import encode
 from irspot.synthetic.color_style import BLACK, WHITE, ColorStyle, Crosshair, Logo, OverlayText, Shade
@@ -161,9 +162,11 @@ def _time_one(path: Path, how: str, cmap: str) -> None:
     pixels = picture.rgb.reshape(-1, 3).astype(np.float64)
     tree = cKDTree(np.unique(bar.path_rgb, axis=0)[:256])
     shown = picture_of(picture.rgb, "", "420")
+    known = KnownBar.of(shown, bar)
 
     def one_of_a_video() -> object:
-        return decode_picture(shown, find_bar(shown.rgb, bar_px=bar.box_px, low_end=bar.low_end), scale)
+        assert known.is_in(shown)
+        return decode_picture(shown, known.bar, scale, path=known.path)
 
     query = best_ms(lambda: tree.query(pixels))
     reading = best_ms(lambda: read_picture(path))

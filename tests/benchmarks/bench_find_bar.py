@@ -74,9 +74,7 @@ def kd_tree_ms(rgb: np.ndarray) -> float:
 
 def main() -> None:
     frames = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    print(
-        f"{'frames':>10}  {'found %':>8}  {'wrong %':>8}  refused (target: found {TARGETS['found']}, wrong at most 0.5)"
-    )
+    print(f"{'frames':>10}  {'found %':>8}  {'wrong %':>8}  refused ({TARGETS})")
     for kind in KINDS:
         outcomes = count(kind, frames)
         causes = ", ".join(f"{name[9:]} {n}" for name, n in sorted(outcomes.items()) if name.startswith("refused"))
