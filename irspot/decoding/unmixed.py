@@ -148,8 +148,8 @@ def _corrected(at: F32, part: _Part, picture: ColorPicture, path: ColorPath) -> 
         expected = [np.take(table, nearest) for table in tables]
         luma = part.planes[0] + left_open(expected[0] - part.planes[0], picture.luma_steps)
         differs = [_differs(e, s, picture) for e, s in zip(expected[1:], stored, strict=True)]
-        chroma = [e + np.float32(_GAIN) * _copied(d, at.shape) for e, d in zip(expected[1:], differs, strict=True)]
-        at.ravel()[part.index] = _placed((luma, chroma[0], chroma[1]), at, part, path)
+        own = [_own(e, _copied(d, at.shape), part) for e, d in zip(expected[1:], differs, strict=True)]
+        at.ravel()[part.index] = _placed((luma.ravel()[part.index], own[0], own[1]), at, part, path)
     return at
 
 
@@ -159,10 +159,16 @@ def _differs(expected: F32, stored: F32, picture: ColorPicture) -> F32:
     return np.asarray(change - left_open(change, picture.chroma_steps))
 
 
+def _own(expected: F32, differs: F32, part: _Part) -> F32:
+    """Chroma of the pixels that may change: the whole difference where it is trusted, more where little is."""
+    gain = np.float32(1.0) + np.float32((_GAIN - 1.0) * _LEAST_WEIGHT) / part.weight
+    return np.asarray(expected.ravel()[part.index] + gain * differs.ravel()[part.index])
+
+
 def _placed(colors: Planes, at: F32, part: _Part, path: ColorPath) -> F32:
     """Search the places of colours; between branches of the path, what lies around helps to choose."""
     cv2 = load_cv2()
-    luma, blue, red = (plane.ravel()[part.index] for plane in colors)
+    luma, blue, red = colors
     kernel = np.ones((3, 3), np.uint8)
     middle = cv2.medianBlur(at, 3)
     width = cv2.morphologyEx(middle, cv2.MORPH_GRADIENT, kernel).ravel()[part.index]
