@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,9 @@ LEAST_DIGITS_PX = 9
 LEAST_SCORE = 0.8
 _LEAST_FORMS = 2
 _LEAST_WITH_POINT = 3
+_LOOSE = 0.3
+_WIDEST_IN_NUMBER = 0.8
+"""Of the digits' height: what glyphs may leave free at a label's ends, and between two of them; a digit takes more."""
 _LINE = 1.5
 """Of the digits' height, from which upright ink is a line, such as the bar's border, and no digit."""
 _HOLES = {
@@ -66,13 +70,26 @@ class Reading:
 
 def number_like(region: Region, label: LabelBox) -> list[Form]:
     """Give a label's forms if it looks like a number (with or without a unit), else nothing."""
-    seen = forms(region, label)
+    seen = [form for form in forms(region, label) if _accounts_for(label, form)]
     kinds = Counter(form.pattern for form in seen if _FORM.fullmatch(form.pattern))
     # Pieces at one level that make no number are breaks; two levels that make different numbers are a doubt, unless
     # only a point is missing where the cut is highest: it is smaller than a blurred stroke is wide, so it fades first.
     if len(kinds) == 2 and _point_faded(seen, kinds):
         del kinds[min(kinds, key=len)]
     return [form for form in seen if form.pattern in kinds] if len(kinds) == 1 else []
+
+
+def _accounts_for(label: LabelBox, form: Form) -> bool:
+    """Say whether glyphs fill a label from end to end: one in front of something lighter may lie below the cut."""
+    if not form.glyphs:
+        return False
+    width = (label.box_px[2] - label.box_px[0]) / label.height_px
+    inside = form.glyphs[0].x0 <= _LOOSE and form.glyphs[-1].x1 >= width - _LOOSE
+    return inside and all(
+        after.x0 - before.x1 <= _WIDEST_IN_NUMBER
+        for before, after in pairwise(form.glyphs)
+        if before.kind in "D." and after.kind in "D."
+    )
 
 
 def _point_faded(seen: Sequence[Form], kinds: Counter[str]) -> bool:

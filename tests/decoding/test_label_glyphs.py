@@ -46,6 +46,24 @@ def test_a_digit_that_runs_into_the_bar_leaves_no_shorter_number(face: str, text
     assert [box for box in label_boxes(region, "bottom", ("white", "light")) if box.box_px[0] > x0 + 3] == []
 
 
+@pytest.mark.parametrize("text", ["62", "48.1", "207"])
+@pytest.mark.parametrize("faint", [0, 1, -1])
+def test_a_faint_digit_is_not_left_out_of_a_number(text: str, faint: int) -> None:
+    """In front of something lighter one digit of several lies below the cut that the others need."""
+    region, boxes = drawn(text, "DejaVuSans", 18)
+    x0, y0, _, y1 = boxes[0].box_px
+    height = boxes[0].height_px
+    digits = [glyph for glyph in forms(region, boxes[0])[0].glyphs if glyph.kind == "D"]
+    left, right = (round(x0 + edge * height) for edge in digits[faint][1:3])
+    rgb = region.rgb.astype(float)
+    part = rgb[y0 - 3 : y1 + 3, left - 1 : right + 1]
+    part[:] = 255.0 - 0.25 * (255.0 - part)
+    region = region_around(rgb.astype(np.uint8), region.bar_px, 200)
+    whole = re.sub("[0-9]", "D", text)
+    found = label_boxes(region, "bottom", ("white",))
+    assert {form.pattern for box in found for form in number_like(region, box)} <= {whole}
+
+
 def form_of(text: str, face: str, size_px: int) -> tuple[str, list[int], list[str]]:
     region, boxes = drawn(text, face, size_px)
     seen = forms(region, boxes[0])
