@@ -115,7 +115,8 @@ def _sharp_pieces(grown: Bool, near: U8, beside_off: Bool) -> Bool:
     counts = (near.ravel()[inside] > 255.0 - 2.0 * _NEAR) & (top & ~beside_off).ravel()[inside]
     order = np.argsort(number[counts], kind="stable")
     names, begin = np.unique(number[counts][order], return_index=True)
-    for name, part in zip(names, np.split(ratio[counts][order], begin[1:]), strict=True):
+    parts = np.split(ratio[counts][order], begin[1:])[: len(names)]  # splitting nothing gives one part, of nothing
+    for name, part in zip(names, parts, strict=True):
         sharp[name] = max(stats[name, 2:4]) >= _LONGEST_PX and np.quantile(part, 0.75) > _SHARP
     sharp[0] = False
     return np.asarray(sharp[labels])

@@ -135,9 +135,7 @@ def test_matplotlib_figures_of_every_size_and_side(tmp_path: Path, cmap: str) ->
             drawn = figure(tmp_path, cmap, dpi, location)
             decoded = decode_color_picture(drawn.picture, "figure.png", GIVEN)
             shares.append(covered(decoded, drawn.x_px, drawn.y_px))
-    assert np.mean(shares) >= COVERED
-    # An end that a frame of the bar's own colour hides shifts a whole picture: then 2 u may fall short.
-    assert min(shares) >= 0.8
+    assert min(shares) >= COVERED
 
 
 def lets_plot_picture(folder: Path, option: str = "") -> ColorPicture:
