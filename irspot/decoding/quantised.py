@@ -35,13 +35,20 @@ def left_open(change: F32, steps: tuple[int, ...]) -> F32:
     below, right = -rows % BLOCK_PX, -columns % BLOCK_PX
     cv2 = load_cv2()
     whole = np.asarray(cv2.copyMakeBorder(change, 0, below, 0, right, cv2.BORDER_REPLICATE))
-    shape = (whole.shape[0] // BLOCK_PX, BLOCK_PX, whole.shape[1] // BLOCK_PX, BLOCK_PX)
     cosines = _cosines()
-    frequencies = cosines @ whole.reshape(shape).transpose(0, 2, 1, 3) @ cosines.T
-    half = _table(steps) / np.float32(2.0)
+    frequencies = _both_ways(whole, cosines).reshape(-1, BLOCK_PX, whole.shape[1] // BLOCK_PX, BLOCK_PX)
+    half = (_table(steps) / np.float32(2.0))[:, None, :]
     np.clip(frequencies, -half, half, out=frequencies)
-    blocks = cosines.T @ frequencies @ cosines
-    return np.ascontiguousarray(blocks.transpose(0, 2, 1, 3).reshape(whole.shape)[:rows, :columns])
+    return np.ascontiguousarray(_both_ways(frequencies.reshape(whole.shape), cosines.T)[:rows, :columns])
+
+
+def _both_ways(plane: F32, matrix: F32) -> F32:
+    """Multiply every block by a matrix from the left and by its transpose from the right.
+
+    Whole rows of blocks are taken at once: thousands of products of small blocks take ten times as long.
+    """
+    down = matrix @ plane.reshape(-1, BLOCK_PX, plane.shape[1])
+    return np.asarray((down.reshape(-1, BLOCK_PX) @ matrix.T).reshape(plane.shape))
 
 
 @lru_cache(maxsize=1)
