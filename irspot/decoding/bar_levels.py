@@ -75,7 +75,7 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
     edges = np.concatenate([starts, [length]]) / length
     if len(starts) < 0.95 * length:
         steps = _steps_on_edges(starts[1:], length)
-        even = _even_levels(starts[1:], length, colors)
+        even = _even_within(path_rgb, 0, 0)
         # Changes that are even by themselves fit more steps by chance, in turns one and two of them wide.
         if steps is not None and (even is None or steps * even.rounded <= 0.5):
             edges[1:-1] = np.floor(starts[1:] * steps / length + 0.5) / steps
@@ -90,18 +90,29 @@ def exact_levels(path_rgb: FloatArray) -> Levels:
 
 def _without_ends(path_rgb: FloatArray, first: int, last: int) -> Levels:
     """Place the colours of a bar that lacks pixels at its ends."""
+    even = _even_within(path_rgb, first, last)
+    if even is not None:
+        return even
+    length = len(path_rgb)
+    inner = path_rgb[first : length - last]
+    starts = _run_starts(inner)
+    edges = (np.concatenate([starts, [len(inner)]]) + first) / length
+    return _of_usual_steps(_between(edges, inner[starts]))
+
+
+def _even_within(path_rgb: FloatArray, first: int, last: int) -> Levels | None:
+    """Place colours that change evenly in a bar that lacks pixels at its ends, and perhaps one more.
+
+    A mixed pixel whose colour keeps the pace is not told by its colour, but changes at a place of its own.
+    """
     length = len(path_rgb)
     for low, high in ((first, last), (first, max(last, 1)), (max(first, 1), last)):
-        # A mixed pixel whose colour keeps the pace still changes at a place of its own.
         inner = path_rgb[low : length - high]
         starts = _run_starts(inner)
         even = _even_levels(starts[1:] + low, length, inner[starts]) if len(starts) < 0.95 * length else None
         if even is not None:
             return even
-    inner = path_rgb[first : length - last]
-    starts = _run_starts(inner)
-    edges = (np.concatenate([starts, [len(inner)]]) + first) / length
-    return _of_usual_steps(_between(edges, inner[starts]))
+    return None
 
 
 def _run_starts(path_rgb: FloatArray) -> NDArray[np.intp]:

@@ -48,6 +48,18 @@ def test_even_changes_are_not_taken_for_more_steps_than_there_are() -> None:
     assert np.allclose(levels.widths[1:-1] * 256.0, 1.0)
 
 
+def test_a_mixed_pixel_at_an_end_does_not_make_other_steps_fit() -> None:
+    """Its colour keeps the pace, so that only its place gives it away; 982 steps would fit every change."""
+    begins = np.floor(np.arange(1, 256) * 1240 / 256 + 0.5).astype(int)
+    number = np.searchsorted(begins, np.arange(1240), side="right")
+    line = np.rint(color_table("nipy_spectral", 256))[number][1:-1]
+    line[-1] = 0.95 * line[-2]
+    levels = exact_levels(np.rint(line))
+    table = np.rint(color_table("nipy_spectral", 256))
+    truth = [np.mean(np.flatnonzero((table == color).all(axis=1)) + 0.5) for color in levels.colors[1:-1]]
+    assert np.abs(levels.places[1:-1] * 256.0 - truth).max() < 0.05
+
+
 @pytest.mark.parametrize("cut", [(1, 0), (0, 1), (1, 1)])
 def test_a_missed_end_pixel_does_not_shift_even_steps(cut: tuple[int, int]) -> None:
     line = drawn("inferno", 462, 256)
