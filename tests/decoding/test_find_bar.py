@@ -39,11 +39,15 @@ def test_bars_of_rendered_frames_are_found():
 
 
 @pytest.mark.full
-@pytest.mark.parametrize(("kind", "least"), [("png", 980), ("jpeg 85", 960), ("jpeg 70", 930), ("resized", 960)])
-def test_bars_of_a_thousand_rendered_frames_are_found(kind, least):
-    counts = outcomes(range(3000, 4000), (kind,))
-    assert counts["right"] >= least
-    assert counts["wrong"] <= 5
+def test_bars_of_two_thousand_rendered_frames_are_found():
+    """Frames drawn with seeds that the search was not developed on, 500 of each kind."""
+    found = {kind: outcomes(range(11000, 11500), (kind,)) for kind in KINDS}
+    print({kind: dict(counts) for kind, counts in found.items()})
+    total = sum(found.values(), Counter())
+    assert total["right"] >= 0.98 * total.total()
+    assert total["wrong"] <= 0.005 * total.total()
+    least = {"png": 490, "jpeg 85": 480, "jpeg 70": 465, "resized": 480}
+    assert all(counts["right"] >= least[kind] for kind, counts in found.items())
 
 
 @pytest.mark.parametrize("low_end", ["top", "bottom", "left", "right"])
