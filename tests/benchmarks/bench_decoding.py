@@ -77,28 +77,28 @@ def by_nearest_color(made: Reread) -> Reread:
 
 
 def accuracy(scenes: int) -> None:
-    """Print the table of errors."""
-    print("errors in % of span: ours (nearest colour)")
-    print(f"{'':30s}{'RMS':>14s} {'target':>7s} {'99 %':>13s} {'hot maxima':>13s} {'bias':>15s} {'worst':>13s}  in 2 u")
+    """Print the table of errors, as README has it."""
+    print("| format | map | RMS | target | 99 % | hot maxima | bias | worst | in 2 u |")
+    print("|---|---|---|---|---|---|---|---|---|")
     for how in FORMATS:
         for cmap in MAPS:
             made = [reread(FIRST_SEED + k, ColorStyle(cmap=cmap), how) for k in range(scenes)]
             ours, theirs = Errors.of(made), Errors.of([by_nearest_color(each) for each in made])
-            covered = np.mean([each.covered() for each in made])
-            target = RMS_TARGETS.get(how, 0.0)
+            target = RMS_TARGETS.get(how)
             if how == "PNG":
                 target = 1.1 * float(np.mean([_floor(cmap, each) for each in made]))
-            print(
-                f"{how:15s} {cmap:13s} {_pair(ours.rms, theirs.rms)} {target or float('nan'):7.3f}"
-                f" {_pair(ours.p99, theirs.p99)} {_pair(ours.zone_mean, theirs.zone_mean)}"
-                f" {ours.zone_bias:+6.2f} ({theirs.zone_bias:+6.2f}) {_pair(ours.zone_worst, theirs.zone_worst, 1)}"
-                f"  {covered:.1%}",
-                flush=True,
-            )
-
-
-def _pair(ours: float, theirs: float, decimals: int = 3) -> str:
-    return f"{ours:6.{decimals}f} ({theirs:5.{max(decimals - 1, 1)}f})"
+            cells = [
+                how,
+                cmap,
+                f"{ours.rms:.3f} ({theirs.rms:.2f})",
+                "" if target is None else f"{target:.3f}",
+                f"{ours.p99:.2f} ({theirs.p99:.2f})",
+                f"{ours.zone_mean:.2f} ({theirs.zone_mean:.2f})",
+                f"{ours.zone_bias:+.2f} ({theirs.zone_bias:+.2f})",
+                f"{ours.zone_worst:.1f} ({theirs.zone_worst:.1f})",
+                f"{np.mean([each.covered() for each in made]):.1%}",
+            ]
+            print(f"| {' | '.join(cells)} |", flush=True)
 
 
 def _floor(cmap: str, made: Reread) -> float:
