@@ -170,8 +170,11 @@ def stretches(runs: NDArray[np.intp], columns: int, tolerance: Tolerance) -> lis
     """
     grown: list[list[tuple[int, int, int]]] = []
     open_groups: list[list[tuple[int, int, int]]] = []
+    column = -1
     for run in map(tuple, runs.tolist()):
-        open_groups = [group for group in open_groups if group[-1][0] >= run[0] - 1]
+        if run[0] != column:
+            column = run[0]
+            open_groups = [group for group in open_groups if group[-1][0] >= column - 1]
         home = next((g for g in open_groups if g[-1][0] == run[0] - 1 and _overlap(g[-1], run) > 0.67), None)
         if home is None:
             home = []

@@ -378,7 +378,9 @@ def _side_of_mixed(mean: NDArray[np.float32], start: int, bound: float) -> int:
 def _side_of_ringing(mean: NDArray[np.float32], start: int, bound: float) -> int:
     """Walk outward as `_side_of_mixed` does, past columns that ring because something very different is near."""
     for x in range(start + 1, len(mean)):
+        if mean[x] <= bound:
+            continue
         outer = float(mean[x + 1 : x + 9].max()) if x + 1 < len(mean) else 0.0
-        if mean[x] > bound and not (mean[x] < _RINGING * min(outer, _MOST_RINGING)):
+        if not mean[x] < _RINGING * min(outer, _MOST_RINGING):
             return x - 1
     return len(mean) - 1
