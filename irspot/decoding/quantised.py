@@ -45,10 +45,12 @@ def left_open(change: F32, steps: tuple[int, ...]) -> F32:
 def _both_ways(plane: F32, matrix: F32) -> F32:
     """Multiply every block by a matrix from the left and by its transpose from the right.
 
-    Whole rows of blocks are taken at once: thousands of products of small blocks take ten times as long.
+    Whole rows of blocks are taken at once: thousands of products of small blocks take ten times as long, and products
+    of all rows are handed to several threads, which costs more than it saves.
     """
-    down = matrix @ plane.reshape(-1, BLOCK_PX, plane.shape[1])
-    return np.asarray((down.reshape(-1, BLOCK_PX) @ matrix.T).reshape(plane.shape))
+    columns = plane.shape[1]
+    down = matrix @ plane.reshape(-1, BLOCK_PX, columns)
+    return np.asarray((down.reshape(-1, columns, BLOCK_PX) @ matrix.T).reshape(plane.shape))
 
 
 @lru_cache(maxsize=1)
