@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.decoding.nearest import F32
-from irspot.decoding.overlays import pieces, widened
+from irspot.decoding.overlays import pieces, those_of, widened
 from irspot.decoding.path import SAMPLES, YCC_OF_RGB, ColorPath
 from irspot.opencv import load_cv2
 
@@ -91,32 +91,34 @@ def strokes(at: F32, off: Bool, ink: int, path: ColorPath) -> Bool:
         grown = grown | (widened(grown, 1) & rim)
     # Beside foreign colours, which have no place, any border looks sharp; a lossy coding leaves ink no other.
     beside_off = np.zeros_like(off) if path.lossy else widened(off, 1)
-    drawn = _sharp_pieces(grown, near, beside_off)
+    labels, stats = pieces(grown)
+    drawn = those_of(grown, labels, _sharp(np.flatnonzero(grown), labels, stats, near, beside_off))
     if not drawn.any():
         return drawn
     # What is too short by itself (a dot, a colon) counts beside other ink.
-    labels, stats = pieces(grown)
-    beside = widened(drawn, 6) & (stats[:, 4] <= _SMALL_PX)[labels] & grown
+    beside = widened(drawn, 6) & those_of(grown, labels, stats[:, 4] <= _SMALL_PX)
     return widened(drawn | beside, 2 if path.lossy else 1)
 
 
-def _sharp_pieces(grown: Bool, near: U8, beside_off: Bool) -> Bool:
+def _sharp(
+    inside: NDArray[np.intp], labels: NDArray[np.int32], stats: NDArray[np.int32], near: U8, beside_off: Bool
+) -> Bool:
+    """Say which pieces have a border one pixel sharp, from their pixels, which are counted along rows."""
     cv2 = load_cv2()
     cross = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
-    drop = (near - cv2.erode(near, cross)).astype(np.float32)
-    whole = (near - cv2.erode(near, np.ones((_STROKE_PX + 2, _STROKE_PX + 2), np.uint8))).astype(np.float32)
-    labels, stats = pieces(grown)
+    drop = (near - cv2.erode(near, cross)).ravel()[inside].astype(np.float32)
+    lowest = cv2.erode(near, np.ones((_STROKE_PX + 2, _STROKE_PX + 2), np.uint8))
+    whole = (near - lowest).ravel()[inside].astype(np.float32)
     sharp = np.zeros(len(stats), bool)
-    inside = np.flatnonzero(labels.ravel())
     number = labels.ravel()[inside]
-    ratio = (drop / np.maximum(whole, 1.0)).ravel()[inside]
+    ratio = drop / np.maximum(whole, 1.0)
     # Only pixels on top of the stroke tell: halfway down any slope, most of what is left lies just beside.
-    top = cv2.dilate(near, np.ones((3, 3), np.uint8)) - near <= _ON_TOP * whole
-    counts = (near.ravel()[inside] > 255.0 - 2.0 * _NEAR) & (top & ~beside_off).ravel()[inside]
+    above = (cv2.dilate(near, np.ones((3, 3), np.uint8)) - near).ravel()[inside]
+    counts = (near.ravel()[inside] > 255.0 - 2.0 * _NEAR) & (above <= _ON_TOP * whole) & ~beside_off.ravel()[inside]
     order = np.argsort(number[counts], kind="stable")
     names, begin = np.unique(number[counts][order], return_index=True)
     parts = np.split(ratio[counts][order], begin[1:])[: len(names)]  # splitting nothing gives one part, of nothing
     for name, part in zip(names, parts, strict=True):
         sharp[name] = max(stats[name, 2:4]) >= _LONGEST_PX and np.quantile(part, 0.75) > _SHARP
     sharp[0] = False
-    return np.asarray(sharp[labels])
+    return sharp

@@ -262,7 +262,15 @@ def without_specks(mask: Bool, fewest: int) -> Bool:
     labels, stats = pieces(mask)
     keep = stats[:, 4] >= fewest
     keep[0] = False
-    return np.asarray(keep[labels])
+    return those_of(mask, labels, keep)
+
+
+def those_of(mask: Bool, labels: NDArray[np.int32], keep: Bool) -> Bool:
+    """Mark the pixels of a mask whose pieces are kept; a mask has few pixels, which are looked at alone."""
+    index = np.flatnonzero(mask)
+    out = np.zeros(mask.shape, bool)
+    out.ravel()[index] = keep[labels.ravel()[index]]
+    return out
 
 
 def pieces(mask: Bool) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
