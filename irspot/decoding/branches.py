@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.decoding.nearest import F32, projected
+from irspot.decoding.nearest import F32, nearest_sample, projected
 from irspot.decoding.path import COARSE, SAMPLES, ColorPath
 from irspot.opencv import load_cv2
 
@@ -108,23 +108,8 @@ def _luma_miss(luma: F32, at: F32, path: ColorPath) -> F32:
 
 
 def _placed_between(colors: tuple[F32, F32, F32], weight: F32, low: F32, high: F32, path: ColorPath) -> F32:
-    start = _nearest_between(colors, weight, low, high, path)
+    # Half a coarse step of leeway, so that a narrow range is never empty.
+    leeway = low - np.float32(COARSE), high + np.float32(COARSE)
+    start = nearest_sample(np.stack(colors, axis=1), weight, path, within=leeway)
     limits = np.maximum(low, np.float32(0.0)), np.minimum(high, np.float32(SAMPLES - 1.0))
     return np.asarray(np.clip(projected(colors, weight, start, path), *limits), np.float32)
-
-
-def _nearest_between(
-    colors: tuple[F32, F32, F32], weight: F32, low: F32, high: F32, path: ColorPath
-) -> NDArray[np.intp]:
-    coarse = path.colors[::COARSE]
-    position = np.arange(0, SAMPLES, COARSE)
-    found = np.empty(len(weight), np.intp)
-    for begin in range(0, len(weight), 2048):
-        part = slice(begin, begin + 2048)
-        square = (colors[0][part, None] - coarse[:, 0]) ** 2
-        chroma = (colors[1][part, None] - coarse[:, 1]) ** 2 + (colors[2][part, None] - coarse[:, 2]) ** 2
-        square += weight[part, None] * chroma
-        # Half a coarse step of leeway, so that a narrow range is never empty.
-        square[(position < low[part, None] - COARSE) | (position > high[part, None] + COARSE)] = np.inf
-        found[part] = square.argmin(axis=1)
-    return found * COARSE

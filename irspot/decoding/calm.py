@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.decoding.strips import in_strips, two_at_a_time
 from irspot.opencv import load_cv2
 
 F32 = NDArray[np.float32]
@@ -43,17 +44,41 @@ def calmed(place: F32, noise: F32, usable: NDArray[np.bool_] | None = None) -> F
     share = np.ones_like(place) if usable is None else usable.astype(np.float32)
     # Values near zero keep the difference of two means accurate in 32 bits.
     centre = np.float32(np.mean(place))
-    value = (place - centre) * share
+    value = place - centre
+    value *= share
+    count, middle, variance = (np.empty_like(place) for _ in range(3))
 
-    def mean(values: F32) -> F32:
-        return np.asarray(cv2.boxFilter(values, -1, (_SIDE, _SIDE), normalize=True, borderType=cv2.BORDER_REFLECT))
+    def average(job: tuple[F32, F32]) -> None:
+        values, mean = job
+        cv2.boxFilter(values, -1, (_SIDE, _SIDE), mean, normalize=True, borderType=cv2.BORDER_REFLECT)
 
-    count = np.maximum(mean(share), np.float32(1e-3))
-    middle = mean(value) / count
-    variance = np.maximum(mean(value * value) / count - middle * middle, 0.0)
-    kept = np.clip((variance / (2.0 * noise * noise) - 1.0) / _LIVELY, 0.0, 1.0)
-    smooth = middle + kept * (value - middle) + centre
-    return np.asarray(np.where(share > 0.0, smooth, place), np.float32)
+    two_at_a_time(average, [(value, middle), (value * value, variance), (share, count)])
+    smooth = place.copy()
+    planes = [plane.ravel() for plane in (smooth, value, noise, share, count, middle, variance)]
+
+    def calm(strip: slice) -> None:
+        _calm([plane[strip] for plane in planes], centre)
+
+    in_strips(calm, place.size)
+    return smooth
+
+
+def _calm(planes: list[F32], centre: np.float32) -> None:
+    """Write what places become, to the first plane; the means of shares, values and squares are used up."""
+    smooth, value, noise, share, count, middle, variance = planes
+    np.maximum(count, np.float32(1e-3), out=count)
+    middle /= count
+    variance /= count
+    variance -= middle * middle
+    np.maximum(variance, np.float32(0.0), out=variance)
+    variance /= np.float32(2.0) * noise * noise
+    variance -= np.float32(1.0)
+    variance *= np.float32(1.0 / _LIVELY)
+    kept = np.clip(variance, np.float32(0.0), np.float32(1.0), out=variance)
+    kept *= value - middle
+    kept += middle
+    kept += centre
+    np.copyto(smooth, kept, where=share > 0.0)
 
 
 def surface(place: F32) -> F32:
@@ -92,6 +117,10 @@ def fitted(place: F32, noise: F32, usable: NDArray[np.bool_]) -> F32:
     ndarray of float32, shape (rows, columns)
     """
     cv2 = load_cv2()
-    move = surface(place) - place
-    whole = cv2.erode(usable.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    return np.asarray(place + np.where(whole, np.clip(move, -noise, noise), np.float32(0.0)), np.float32)
+    # Beside pixels that do not count nothing moves: the largest move there is none.
+    whole = cv2.erode(usable.astype(np.uint8), np.ones((3, 3), np.uint8))
+    fit, most = surface(place), noise * whole
+    move = cv2.subtract(fit, place)
+    cv2.min(move, most, move)
+    cv2.max(move, cv2.subtract(0.0, most), move)
+    return np.asarray(cv2.add(place, move))

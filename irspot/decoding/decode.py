@@ -19,6 +19,7 @@ from irspot.decoding.path import ColorPath, exact_path, lossy_path
 from irspot.decoding.picture import ColorPicture
 from irspot.decoding.placed import Placed, as_coded, exact_places, lossy_places, planes_of
 from irspot.decoding.shades import shades
+from irspot.decoding.strips import in_strips
 from irspot.decoding.uncertainty import u_decode_k
 from irspot.opencv import load_cv2
 
@@ -117,16 +118,26 @@ def _around(bar: Bar) -> Box:
 
 
 def _decoded(placed: Placed, path: ColorPath, bar: Bar, scale: BarScale, excluded: NDArray[np.uint8]) -> Decoded:
-    known = excluded == Excluded.DECODED
-    place = path.place(placed.at)
-    nothing = np.float32(np.nan)
-    temperature = np.where(known, _degc(place, scale), nothing)
-    u_k = np.where(known, u_decode_k(placed.at, placed.noise, path, scale), nothing)
-    own = np.float32(_CLIP_SIGMAS) * np.minimum(placed.noise, np.float32(_MOST_NOISE)) + np.float32(0.25 * path.spacing)
-    low_reach, high_reach = (np.maximum(own, np.float32(reach)) for reach in placed.reach)
-    high = known & (place >= np.float32(path.last) - high_reach)
-    low = known & (place <= np.float32(path.first) + low_reach)
-    return Decoded(temperature, u_k, excluded, high, low, bar, scale)
+    shape = excluded.shape
+    known = (excluded == Excluded.DECODED).ravel()
+    at, noise, u_k = placed.at.ravel(), placed.noise.ravel(), u_decode_k(placed.at, placed.noise, path, scale).ravel()
+    temperature, high, low = np.empty(at.size, np.float32), np.empty(at.size, bool), np.empty(at.size, bool)
+
+    def decode(strip: slice) -> None:
+        place, nothing = path.place(at[strip]), ~known[strip]
+        temperature[strip] = _degc(place, scale)
+        temperature[strip][nothing] = np.nan
+        u_k[strip][nothing] = np.nan
+        own = np.minimum(noise[strip], np.float32(_MOST_NOISE))
+        own *= np.float32(_CLIP_SIGMAS)
+        own += np.float32(0.25 * path.spacing)
+        low_reach, high_reach = (np.maximum(own, np.float32(reach)) for reach in placed.reach)
+        high[strip] = known[strip] & (place >= np.float32(path.last) - high_reach)
+        low[strip] = known[strip] & (place <= np.float32(path.first) + low_reach)
+
+    in_strips(decode, at.size)
+    clipped = high.reshape(shape), low.reshape(shape)
+    return Decoded(temperature.reshape(shape), u_k.reshape(shape), excluded, *clipped, bar, scale)
 
 
 def _degc(place: F32, scale: BarScale) -> F32:

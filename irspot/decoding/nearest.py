@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from irspot.decoding.path import COARSE, SAMPLES, ColorPath
 from irspot.decoding.place_memory import PlaceMemory
+from irspot.decoding.strips import in_strips
 from irspot.opencv import load_cv2
 
 F32 = NDArray[np.float32]
@@ -18,7 +19,7 @@ U8 = NDArray[np.uint8]
 WEIGHTS: Final = (1.0, 0.4, 0.16, 0.064, 0.0256, 0.01, 0.004)
 """Weights of chroma against luma that occur, by level."""
 
-_AT_ONCE: Final = 256
+_AT_ONCE: Final = 192
 _TRUST: Final = 24.0
 """Samples that projection may move from where the search began, or from where the last projection ended."""
 
@@ -66,13 +67,25 @@ def _memory_of(path: ColorPath) -> PlaceMemory:
 
 def _searched(keys: NDArray[np.intp], path: ColorPath) -> F32:
     """Search the places of colours, each different from the others."""
-    channels = [np.asarray(keys >> shift & 255, np.float32) for shift in (16, 8, 0)]
-    weight = np.array(WEIGHTS, np.float32)[keys >> 24]
-    start = nearest_sample(np.stack(channels, axis=1), weight, path)
-    return projected((channels[0], channels[1], channels[2]), weight, start, path)
+    found = np.empty(len(keys), np.float32)
+
+    def search(strip: slice) -> None:
+        first, second, third = (np.asarray(keys[strip] >> shift & 255, np.float32) for shift in (16, 8, 0))
+        weight = np.array(WEIGHTS, np.float32)[keys[strip] >> 24]
+        start = nearest_sample(np.stack([first, second, third], axis=1), weight, path)
+        found[strip] = projected((first, second, third), weight, start, path)
+
+    in_strips(search, len(keys))
+    return found
 
 
-def nearest_sample(colors: F32, weight: F32, path: ColorPath, prior: tuple[F32, F32] | None = None) -> NDArray[np.intp]:
+def nearest_sample(
+    colors: F32,
+    weight: F32,
+    path: ColorPath,
+    prior: tuple[F32, F32] | None = None,
+    within: tuple[F32, F32] | None = None,
+) -> NDArray[np.intp]:
     """Find the nearest of the path's coarse samples by trying all.
 
     Parameters
@@ -83,6 +96,8 @@ def nearest_sample(colors: F32, weight: F32, path: ColorPath, prior: tuple[F32, 
     path : ColorPath
     prior : tuple of ndarray of float32, shape (n,), optional
         Where the place is expected, in samples, and the weight of its distance from there.
+    within : tuple of ndarray of float32, shape (n,), optional
+        Lowest and highest place, in samples.
 
     Returns
     -------
@@ -91,29 +106,34 @@ def nearest_sample(colors: F32, weight: F32, path: ColorPath, prior: tuple[F32, 
     """
     # What is expected need not be met to the sample, so that half of them do.
     apart = COARSE if prior is None else 2 * COARSE
-    coarse = path.colors[::apart]
+    coarse, position = path.colors[::apart], np.arange(0, SAMPLES, apart, dtype=np.float32)
     # |x - c|^2 in weighted channels is linear in these terms of c; |x|^2 is common to all samples.
     terms = [coarse[:, 0], coarse[:, 1], coarse[:, 2], coarse[:, 0] ** 2, np.sum(coarse[:, 1:] ** 2, axis=1)]
-    factors = np.empty((len(colors), 5 if prior is None else 7), np.float32)
-    factors[:, 0] = -2.0 * colors[:, 0]
-    factors[:, 1:3] = -2.0 * weight[:, None] * colors[:, 1:]
-    factors[:, 3] = 1.0
-    factors[:, 4] = weight
+    factors = np.empty((5 if prior is None else 7, len(colors)), np.float32)
+    factors[:3] = np.float32(-2.0) * colors.T
+    factors[1:3] *= weight
+    factors[3] = 1.0
+    factors[4] = weight
     if prior is not None:
-        place = np.arange(0, SAMPLES, apart, dtype=np.float32) / np.float32(SAMPLES)
+        place = position / np.float32(SAMPLES)
         terms += [place, place * place]
-        factors[:, 6] = prior[1] * np.float32(SAMPLES**2)
-        factors[:, 5] = -2.0 * factors[:, 6] * prior[0] / np.float32(SAMPLES)
+        factors[6] = prior[1] * np.float32(SAMPLES**2)
+        factors[5] = -2.0 * factors[6] * prior[0] / np.float32(SAMPLES)
     table = np.stack(terms)
     found = np.empty(len(colors), np.intp)
     # In parts so small that the product stays on one thread: handing it to several costs more than it saves.
     for begin in range(0, len(colors), _AT_ONCE):
         part = slice(begin, begin + _AT_ONCE)
-        found[part] = (factors[part] @ table).argmin(axis=1)
+        square = factors[:, part].T @ table
+        if within is not None:
+            square[(position < within[0][part, None]) | (position > within[1][part, None])] = np.inf
+        square.argmin(axis=1, out=found[part])
     return found * apart
 
 
-def projected(planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[np.intp], path: ColorPath) -> F32:
+def projected(
+    planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[np.intp], path: ColorPath, *, times: int = 2
+) -> F32:
     """Project colours onto the path near where the search ended, twice, so that the tangent is taken where it counts.
 
     Parameters
@@ -123,6 +143,8 @@ def projected(planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[
         Of the second and third plane.
     start : ndarray of intp, shape (n,)
     path : ColorPath
+    times : int
+        Once does where the result is only the beginning of another search.
 
     Returns
     -------
@@ -132,7 +154,7 @@ def projected(planes: tuple[F32, F32, F32], weight: F32 | float, start: NDArray[
     columns = np.ascontiguousarray(np.concatenate([path.colors, path.slopes], axis=1).T)
     at, nearest = start.astype(np.float32), start
     base = at
-    for _ in range(2):
+    for _ in range(times):
         move = _foot(planes, weight, nearest, columns)
         move += base
         move -= at
@@ -175,6 +197,33 @@ def distance(planes: tuple[F32, F32, F32], at: F32, path: ColorPath) -> tuple[F3
     others : ndarray of float32, shape (n,)
         Distance in the second and third channel.
     """
-    nearest = np.rint(at).astype(np.intp)
-    off = [planes[channel] - np.take(np.ascontiguousarray(path.colors[:, channel]), nearest) for channel in range(3)]
-    return off[0], np.sqrt(off[1] ** 2 + off[2] ** 2)
+    tables = np.ascontiguousarray(path.colors.T)
+    first, others = np.empty(at.size, np.float32), np.empty(at.size, np.float32)
+
+    def miss_of(strip: slice) -> None:
+        nearest = nearest_samples(at[strip])
+        np.subtract(planes[0][strip], np.take(tables[0], nearest), out=first[strip])
+        blue, red = planes[1][strip] - np.take(tables[1], nearest), planes[2][strip] - np.take(tables[2], nearest)
+        blue *= blue
+        red *= red
+        blue += red
+        np.sqrt(blue, out=others[strip])
+
+    in_strips(miss_of, at.size)
+    return first, others
+
+
+def nearest_samples(at: F32) -> NDArray[np.intp]:
+    """Round positions to samples."""
+    return np.rint(at).astype(np.intp)
+
+
+def taken(table: F32, at: F32) -> F32:
+    """Give what a table has for the samples nearest to positions of any shape."""
+    place, found = at.ravel(), np.empty(at.size, np.float32)
+
+    def take(strip: slice) -> None:
+        found[strip] = np.take(table, nearest_samples(place[strip]))
+
+    in_strips(take, at.size)
+    return found.reshape(at.shape)

@@ -9,6 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.decoding.strips import in_strips
+
 F32 = NDArray[np.float32]
 Keys = NDArray[np.intp]
 
@@ -52,23 +54,41 @@ class PlaceMemory:
         ndarray of float32, shape (n,), or None
             None where so many different colours are not worth remembering.
         """
-        block = (colors >> np.uint32(_INNER_BITS)).astype(np.intp)
+        index = np.empty(len(colors), np.intp)
         with self._lock:
-            slot = np.take(self._slot_of_block, block)
-            if not slot.all():
-                if not self._add(block[slot == 0] if slot.any() else block):
+            grown = len(self._block_of_slot) == 1 or not self._found(colors, index)
+            if grown:
+                blocks = (colors >> np.uint32(_INNER_BITS)).astype(np.intp)
+                if not self._add(blocks):
                     self._forget()
-                    if not self._add(block):
+                    if not self._add(blocks):
                         return None
-                slot = np.take(self._slot_of_block, block)
-            index = slot.astype(np.intp) << _INNER_BITS
-            index |= (colors & np.uint32(_INNER)).astype(np.intp)
+                self._found(colors, index)
+                self._learn(index)
             return self._looked_up(index)
+
+    def _found(self, colors: NDArray[np.uint32], index: Keys) -> bool:
+        """Write where colours are in the table of places; False where some of their blocks are not in it."""
+        missing: list[slice] = []
+
+        def find(strip: slice) -> None:
+            slot = np.take(self._slot_of_block, colors[strip] >> np.uint32(_INNER_BITS))
+            if not slot.all():
+                missing.append(strip)
+            elif not missing:
+                where = slot.astype(np.intp)
+                where <<= _INNER_BITS
+                where |= colors[strip] & np.uint32(_INNER)
+                index[strip] = where
+
+        in_strips(find, len(colors))
+        return not missing
 
     def _add(self, blocks: Keys) -> bool:
         """Make room for blocks; False if there are too many."""
         seen = np.zeros(len(self._slot_of_block), bool)
         seen[blocks] = True
+        seen[self._block_of_slot[1:]] = False
         new = np.flatnonzero(seen)
         known = len(self._block_of_slot)
         if known + len(new) > _MOST_BLOCKS:
@@ -80,12 +100,24 @@ class PlaceMemory:
         return True
 
     def _looked_up(self, index: Keys) -> F32:
-        places = np.take(self._places, index)
-        unknown = np.isnan(places)
-        if unknown.any():
-            asked = np.zeros(len(self._places), bool)
-            asked[index if unknown.all() else index[unknown]] = True
-            new = np.flatnonzero(asked)
-            self._places[new] = self._search((self._block_of_slot[new >> _INNER_BITS] << _INNER_BITS) | (new & _INNER))
-            places = np.take(self._places, index)
-        return np.asarray(places)
+        places = np.empty(len(index), np.float32)
+        unknown: list[slice] = []
+
+        def look_up(strip: slice) -> None:
+            np.take(self._places, index[strip], out=places[strip], mode="clip")
+            if np.isnan(places[strip]).any():
+                unknown.append(strip)
+
+        in_strips(look_up, len(index))
+        if unknown:
+            self._learn(index)
+            in_strips(look_up, len(index))
+        return places
+
+    def _learn(self, index: Keys) -> None:
+        """Search the places that are asked for and not known yet."""
+        asked = np.zeros(len(self._places), bool)
+        asked[index] = True
+        asked &= np.isnan(self._places)
+        new = np.flatnonzero(asked)
+        self._places[new] = self._search((self._block_of_slot[new >> _INNER_BITS] << _INNER_BITS) | (new & _INNER))

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from irspot.color_wish import BarScale
 from irspot.constants import RECTANGULAR
 from irspot.decoding.jpeg import Chroma
-from irspot.decoding.nearest import F32
+from irspot.decoding.nearest import F32, nearest_samples, taken
 from irspot.decoding.path import SAMPLES, ColorPath
+from irspot.decoding.strips import in_strips
 from irspot.opencv import load_cv2
 
 _ROUNDING: Final = 0.29
@@ -133,7 +134,7 @@ def even_noise(at: F32, noise: Noise, path: ColorPath) -> F32:
     """Noise of places where that of colours is the same everywhere and all channels count alike; see `place_noise`."""
     samples = np.arange(SAMPLES, dtype=np.float32)
     luma, chroma, weight = (np.full(SAMPLES, value, np.float32) for value in (noise.luma, noise.chroma, 1.0))
-    return np.asarray(np.take(place_noise(samples, luma, chroma, weight, path), np.rint(at).astype(np.intp)))
+    return taken(place_noise(samples, luma, chroma, weight, path), at)
 
 
 def shift_noise(at: F32, square: F32, path: ColorPath) -> F32:
@@ -160,7 +161,7 @@ def shift_noise(at: F32, square: F32, path: ColorPath) -> F32:
     if not grey and (not square.size or np.sqrt(np.median(square)) < _OWN_COLORS):
         return np.zeros_like(at)
     shift = _TRUNCATION * np.abs(sum(slopes)) / (sum(slope**2 for slope in slopes) + 1e-3)
-    return np.asarray(np.take(shift.astype(np.float32), np.rint(at).astype(np.intp)))
+    return taken(shift.astype(np.float32), at)
 
 
 def end_reach(noise: Noise, path: ColorPath) -> tuple[float, float]:
@@ -184,28 +185,42 @@ def place_noise(at: F32, luma: F32, chroma: F32, weight: F32, path: ColorPath) -
 
     Parameters
     ----------
-    at : ndarray of float32
+    at : ndarray of float32, shape (n,)
         Positions in samples.
-    luma, chroma : ndarray of float32
+    luma, chroma : ndarray of float32, shape (n,)
         Standard deviation of the first and of the other channels.
-    weight : ndarray of float32
+    weight : ndarray of float32, shape (n,)
         Of the others.
     path : ColorPath
 
     Returns
     -------
-    ndarray of float32
+    ndarray of float32, shape (n,)
         Standard deviation, in place, at most that of knowing nothing.
     """
-    nearest = np.rint(at).astype(np.intp)
     slopes = path.slopes.astype(np.float64) / path.spacing
-    first = np.take((_over_a_while(slopes[:, 0]) ** 2).astype(np.float32), nearest)
-    square = _over_a_while(slopes[:, 1]) ** 2 + _over_a_while(slopes[:, 2]) ** 2
-    others = np.take(square.astype(np.float32), nearest) * weight
-    pull = first + others + np.float32(1e-3)
-    spread = np.sqrt(first * np.square(luma) + others * (weight * np.square(chroma))) / pull
-    # A rectangular distribution over the whole bar is all that is known at worst.
-    return np.asarray(np.minimum(spread + np.float32(1e-6), np.float32(12.0**-0.5)), np.float32)
+    of_first = (_over_a_while(slopes[:, 0]) ** 2).astype(np.float32)
+    of_others = (_over_a_while(slopes[:, 1]) ** 2 + _over_a_while(slopes[:, 2]) ** 2).astype(np.float32)
+    spread = np.empty(at.shape, np.float32)
+
+    def noise_of(strip: slice) -> None:
+        nearest = nearest_samples(at[strip])
+        first, others = np.take(of_first, nearest), np.take(of_others, nearest)
+        others *= weight[strip]
+        pull = first + others
+        pull += np.float32(1e-3)
+        first *= np.square(luma[strip])
+        others *= weight[strip]
+        others *= np.square(chroma[strip])
+        first += others
+        np.sqrt(first, out=first)
+        first /= pull
+        first += np.float32(1e-6)
+        # A rectangular distribution over the whole bar is all that is known at worst.
+        np.minimum(first, np.float32(12.0**-0.5), out=spread[strip])
+
+    in_strips(noise_of, at.size)
+    return spread
 
 
 def _over_a_while(slope: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -235,10 +250,19 @@ def u_decode_k(at: F32, noise_place: F32, path: ColorPath, scale: BarScale) -> F
     ndarray of float32
         In K.
     """
-    nearest = np.rint(at).astype(np.intp)
     places = path.place(np.arange(SAMPLES, dtype=np.float32)).astype(np.float64)
     step = path.widths.astype(np.float64) / (2.0 * RECTANGULAR)
     shared = step**2 + ((1.0 - places) ** 2 + places**2) * path.u_end**2
     slope = np.gradient(scale.degc(places), places)
-    u_place = np.sqrt(np.take(shared.astype(np.float32), nearest) + noise_place * noise_place)
-    return np.asarray(u_place * np.take(slope.astype(np.float32), nearest), np.float32)
+    of_place, of_slope, u_k = shared.astype(np.float32), slope.astype(np.float32), np.empty(at.size, np.float32)
+    place, noise = at.ravel(), noise_place.ravel()
+
+    def u_of(strip: slice) -> None:
+        nearest = nearest_samples(place[strip])
+        square = np.take(of_place, nearest)
+        square += np.square(noise[strip])
+        np.sqrt(square, out=square)
+        np.multiply(square, np.take(of_slope, nearest), out=u_k[strip])
+
+    in_strips(u_of, at.size)
+    return u_k.reshape(at.shape)

@@ -18,11 +18,12 @@ from irspot.color_wish import Box
 from irspot.decoding.branches import luma_tells
 from irspot.decoding.calm import blurred, surface
 from irspot.decoding.jpeg import Chroma
-from irspot.decoding.nearest import F32, nearest_sample, projected
+from irspot.decoding.nearest import F32, nearest_sample, nearest_samples, projected
 from irspot.decoding.overlays import pieces
 from irspot.decoding.path import SAMPLES, ColorPath
 from irspot.decoding.picture import ColorPicture
 from irspot.decoding.quantised import left_open
+from irspot.decoding.strips import two_at_a_time
 from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
@@ -45,6 +46,7 @@ were right; its weight against luma is the square of a quarter. Half of it settl
 _TILE_PX: Final = 16
 """Side of the squares that are worked on; a multiple of the 16 px that blocks of shared chroma cover."""
 _MOST_WINDOWS: Final = 40
+_LUMA_MISS: Final = 2.0
 _PRIOR_SHARE: Final = 0.15
 _PRIOR_LEAST: Final = 0.02 * SAMPLES
 """How far places may lie from a smooth surface through their neighbours when branches of the path are chosen between:
@@ -99,7 +101,9 @@ def unmixed(
     new = at.copy()
     seen = [plane.reshape(at.shape) for plane in planes]
     of_pixel = weight.reshape(at.shape), noise.reshape(at.shape)
-    for window, inside in _windows(active):
+
+    def correct(found: tuple[tuple[slice, slice], Bool]) -> None:
+        window, inside = found
         part = _Part(
             (seen[0][window], seen[1][window], seen[2][window]),
             np.flatnonzero(inside),
@@ -107,6 +111,9 @@ def unmixed(
             of_pixel[1][window][inside],
         )
         new[window][inside] = _corrected(at[window], part, picture, path)[inside]
+
+    # The largest first, so that neither thread waits long for the other.
+    two_at_a_time(correct, sorted(_windows(active), key=lambda found: -found[1].size))
     return new
 
 
@@ -143,13 +150,21 @@ def _corrected(at: F32, part: _Part, picture: ColorPicture, path: ColorPath) -> 
     stored = [_stored(plane, picture.chroma) for plane in part.planes[1:]]
     tables = [np.ascontiguousarray(path.colors[:, channel]) for channel in range(3)]
     at = at.copy()
-    for smooth in _SMOOTHINGS if luma_tells(path) else _SMOOTHINGS_DOUBTFUL:
+    tells = luma_tells(path)
+    for number, smooth in enumerate(_SMOOTHINGS if tells else _SMOOTHINGS_DOUBTFUL):
         nearest = np.rint(np.clip(smooth(at), 0.0, SAMPLES - 1.0)).astype(np.intp)
         expected = [np.take(table, nearest) for table in tables]
         luma = part.planes[0] + left_open(expected[0] - part.planes[0], picture.luma_steps)
         differs = [_differs(e, s, picture) for e, s in zip(expected[1:], stored, strict=True)]
         own = [_own(e, _copied(d, at.shape), part) for e, d in zip(expected[1:], differs, strict=True)]
-        at.ravel()[part.index] = _placed((luma.ravel()[part.index], own[0], own[1]), at, part, path)
+        colors = (luma.ravel()[part.index], own[0], own[1])
+        start = nearest_samples(at.ravel()[part.index])
+        if not tells:
+            # A branch chosen once that luma agrees with is the right one as a rule.
+            miss = np.abs(colors[0] - np.take(tables[0], start))
+            astray = np.flatnonzero((miss > _LUMA_MISS) | (number == 0))
+            start[astray] = _branch(colors, at, part, astray, path)
+        at.ravel()[part.index] = projected(colors, part.weight, start, path, times=1 if tells and number == 0 else 2)
     return at
 
 
@@ -165,18 +180,16 @@ def _own(expected: F32, differs: F32, part: _Part) -> F32:
     return np.asarray(expected.ravel()[part.index] + gain * differs.ravel()[part.index])
 
 
-def _placed(colors: Planes, at: F32, part: _Part, path: ColorPath) -> F32:
-    """Search the places of colours; between branches of the path, what lies around helps to choose."""
+def _branch(colors: Planes, at: F32, part: _Part, some: NDArray[np.intp], path: ColorPath) -> NDArray[np.intp]:
+    """Search the places of some colours roughly; between branches of the path, what lies around helps to choose."""
     cv2 = load_cv2()
-    luma, blue, red = colors
-    kernel = np.ones((3, 3), np.uint8)
+    where = part.index[some]
     middle = cv2.medianBlur(at, 3)
-    width = cv2.morphologyEx(middle, cv2.MORPH_GRADIENT, kernel).ravel()[part.index]
-    smooth = cv2.GaussianBlur(middle, (5, 5), 0.8).ravel()[part.index]
-    pull = np.square(part.noise / (np.float32(_PRIOR_SHARE) * width + np.float32(_PRIOR_LEAST)))
-    color = np.stack([luma, blue, red], axis=1)
-    start = nearest_sample(color, part.weight, path, (smooth, pull))
-    return projected((luma, blue, red), part.weight, start, path)
+    width = cv2.morphologyEx(middle, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).ravel()[where]
+    smooth = cv2.GaussianBlur(middle, (5, 5), 0.8).ravel()[where]
+    pull = np.square(part.noise[some] / (np.float32(_PRIOR_SHARE) * width + np.float32(_PRIOR_LEAST)))
+    color = np.stack([channel[some] for channel in colors], axis=1)
+    return nearest_sample(color, part.weight[some], path, (smooth, pull))
 
 
 def _shared(plane: F32, chroma: Chroma) -> F32:
