@@ -67,16 +67,10 @@ def _memory_of(path: ColorPath) -> PlaceMemory:
 
 def _searched(keys: NDArray[np.intp], path: ColorPath) -> F32:
     """Search the places of colours, each different from the others."""
-    found = np.empty(len(keys), np.float32)
-
-    def search(strip: slice) -> None:
-        first, second, third = (np.asarray(keys[strip] >> shift & 255, np.float32) for shift in (16, 8, 0))
-        weight = np.array(WEIGHTS, np.float32)[keys[strip] >> 24]
-        start = nearest_sample(np.stack([first, second, third], axis=1), weight, path)
-        found[strip] = projected((first, second, third), weight, start, path)
-
-    in_strips(search, len(keys))
-    return found
+    channels = [np.asarray(keys >> shift & 255, np.float32) for shift in (16, 8, 0)]
+    weight = np.array(WEIGHTS, np.float32)[keys >> 24]
+    start = nearest_sample(np.stack(channels, axis=1), weight, path)
+    return projected((channels[0], channels[1], channels[2]), weight, start, path)
 
 
 def nearest_sample(

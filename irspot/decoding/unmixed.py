@@ -23,7 +23,6 @@ from irspot.decoding.overlays import pieces
 from irspot.decoding.path import SAMPLES, ColorPath
 from irspot.decoding.picture import ColorPicture
 from irspot.decoding.quantised import left_open
-from irspot.decoding.strips import two_at_a_time
 from irspot.opencv import load_cv2
 
 Bool = NDArray[np.bool_]
@@ -101,9 +100,7 @@ def unmixed(
     new = at.copy()
     seen = [plane.reshape(at.shape) for plane in planes]
     of_pixel = weight.reshape(at.shape), noise.reshape(at.shape)
-
-    def correct(found: tuple[tuple[slice, slice], Bool]) -> None:
-        window, inside = found
+    for window, inside in _windows(active):
         part = _Part(
             (seen[0][window], seen[1][window], seen[2][window]),
             np.flatnonzero(inside),
@@ -111,9 +108,6 @@ def unmixed(
             of_pixel[1][window][inside],
         )
         new[window][inside] = _corrected(at[window], part, picture, path)[inside]
-
-    # The largest first, so that neither thread waits long for the other.
-    two_at_a_time(correct, sorted(_windows(active), key=lambda found: -found[1].size))
     return new
 
 
