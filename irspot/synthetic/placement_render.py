@@ -51,9 +51,12 @@ def outline_coverage(view: BoardView, outline: Polygon) -> Image:
     cv2.fillPoly(inside, [fixed], 1, shift=_SHIFT)
     crossed = np.zeros_like(inside)
     cv2.polylines(crossed, [fixed], True, 1, 3, shift=_SHIFT)
-    rows, columns = np.nonzero(crossed)
     coverage = inside.astype(np.float32)
-    coverage[rows, columns] = _exact_coverage(view, outline, np.column_stack([columns, rows]).astype(np.float64))
+    places = cv2.findNonZero(crossed)
+    if places is not None:
+        # One version of OpenCV gives (n, 1, 2), another (n, 2).
+        columns, rows = places.reshape(-1, 2).T
+        coverage[rows, columns] = _exact_coverage(view, outline, places.reshape(-1, 2).astype(np.float64))
     return coverage
 
 
@@ -84,21 +87,18 @@ def _inside(vertices: FloatArray, x: FloatArray, y: FloatArray) -> NDArray[np.bo
 def board_image(view: BoardView, content: Content, outline: Polygon) -> Image:
     """Temperature of the board's plane at every sample, as if the board went on beyond its outline."""
     cv2 = load_cv2()
-    mm_x, mm_y = _board_places(view)
     x0, y0, x1, y1 = outline.box_mm
     box = np.array([[x0 - 12.0, y0 - 12.0], [x1 + 12.0, y1 + 12.0]])
     sizes_px = np.hypot(*np.ptp(view.to_px(outline.array_mm), axis=0)), np.hypot(x1 - x0, y1 - y0)
     mm_per_texel = float(np.clip(sizes_px[1] / sizes_px[0] / SUPERSAMPLE, 0.4, 2.0))
     heat = board_heat(content, box, mm_per_texel)
-    map_x, map_y = (mm_x - box[0, 0]) / mm_per_texel, (mm_y - box[0, 1]) / mm_per_texel
-    seen = cv2.remap(
-        heat, map_x.astype(np.float32), map_y.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    texels = _texels(view, box[0], mm_per_texel)
+    seen = cv2.remap(heat, texels, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(seen, np.float32)
 
 
-def _board_places(view: BoardView) -> tuple[Image, Image]:
-    """Board mm of every sample: exact on a coarse grid, linear between: enough for heat."""
+def _texels(view: BoardView, corner_mm: FloatArray, mm_per_texel: float) -> Image:
+    """Texel of every sample, shape (..., 2): exact on a coarse grid, linear between: enough for heat."""
     cv2 = load_cv2()
     rows, columns = sample_shape(view)
     # One coarse cell more on every side, so that nothing is extrapolated.
@@ -106,10 +106,10 @@ def _board_places(view: BoardView) -> tuple[Image, Image]:
         np.arange(-1, -(-count // _MAP_STEP) + 1) * _MAP_STEP + (_MAP_STEP - 1) / 2.0 for count in (columns, rows)
     )
     grid = (np.stack(np.meshgrid(xs, ys), axis=-1) + 0.5) / SUPERSAMPLE - 0.5
-    coarse = view.to_mm(grid).astype(np.float32)
+    coarse = ((view.to_mm(grid) - corner_mm) / mm_per_texel).astype(np.float32)
     size = (len(xs) * _MAP_STEP, len(ys) * _MAP_STEP)
-    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_LINEAR)[_MAP_STEP:, _MAP_STEP:][:rows, :columns]
-    return fine[..., 0], fine[..., 1]
+    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_LINEAR)
+    return np.asarray(fine[_MAP_STEP : _MAP_STEP + rows, _MAP_STEP : _MAP_STEP + columns], np.float32)
 
 
 def background_image(view: BoardView, content: Content, centre_px: FloatArray) -> Image:
@@ -150,7 +150,7 @@ def block_shadow(view: BoardView, block: Block) -> FloatArray:
     x1, y1 = block.x_mm + block.width_mm, block.y_mm + block.depth_mm
     foot = np.array([[block.x_mm, block.y_mm], [x1, block.y_mm], [x1, y1], [block.x_mm, y1]])
     corners = np.concatenate([view.to_px(foot), view.to_px(foot, block.height_mm)])
-    return np.asarray(cv2.convexHull(corners.astype(np.float32))[:, 0], np.float64)
+    return np.asarray(cv2.convexHull(corners.astype(np.float32)).reshape(-1, 2), np.float64)
 
 
 def sensed(samples: Image, blur_px: float, noise_k: float, random: np.random.Generator) -> Image:

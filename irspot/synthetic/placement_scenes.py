@@ -43,6 +43,9 @@ Kind = Literal["solvable", "no-contrast", "cut-off", "two-boards", "too-small", 
 SIZES_PX: Final = ((160, 120), (320, 240), (384, 288), (640, 480), (640, 512), (1024, 768))
 HOPELESS: Final[tuple[Kind, ...]] = ("no-contrast", "cut-off", "two-boards", "too-small", "no-board")
 LEAST_FILL: Final = 0.30
+"""Share of the frame that the outline's box covers at least, parts outside of it included."""
+MOST_OVERHANG: Final = 0.06
+"""Share of the frame's columns or rows by which a board reaches beyond it at most."""
 VISIBLE_SHARE: Final = 0.60
 VISIBLE_SHARE_OF_SIDE: Final = 0.30
 VISIBLE_STEP_K: Final = 1.0
@@ -276,8 +279,13 @@ def _as_kind(random: np.random.Generator, setting: Setting, kind: Kind) -> Setti
         x0, y0, x1, y1 = setting.outline.box_mm
         gap = float(random.uniform(15.0, 50.0))
         beside = (x1 - x0 + gap, 0.0) if x1 - x0 < y1 - y0 else (0.0, y1 - y0 + gap)
-        return replace(setting, twin_mm=beside, content=replace(setting.content, covers=0, hand=False))
+        return replace(setting, twin_mm=beside, content=_clear(setting.content))
     return replace(setting, absent=kind == "no-board")
+
+
+def _clear(content: Content) -> Content:
+    """Take away what could make one of two boards less plain than the other."""
+    return replace(content, blocks=(), behind=0, covers=0, hand=False)
 
 
 def _random_view(random: np.random.Generator, outline: Polygon, size_px: tuple[int, int], kind: Kind) -> BoardView:
@@ -293,7 +301,7 @@ def _filling(random: np.random.Generator, view: BoardView, outline: Polygon) -> 
     """Fill 30 % of the frame to a little more than all of it."""
     corners, size = outline.array_mm, np.array(view.size_px, np.float64)
     centre = (size - 1.0) / 2.0
-    most = 0.05 if random.random() < 0.25 else -0.01
+    most = MOST_OVERHANG - 0.01 if random.random() < 0.25 else -0.01
     near = distance_for_overhang(view, corners, centre, most)
     far = distance_for_fill(view, corners, centre, LEAST_FILL)
     if far < near:
@@ -302,7 +310,9 @@ def _filling(random: np.random.Generator, view: BoardView, outline: Polygon) -> 
     placed = at_distance(view, corners, centre, chosen)
     seen = placed.to_px(corners)
     room = np.maximum(0.0, np.minimum(seen.min(axis=0), size - 1.0 - seen.max(axis=0)))
-    return placed.centred(corners, centre + random.uniform(-0.9, 0.9, 2) * room)
+    moved = placed.centred(corners, centre + random.uniform(-0.9, 0.9, 2) * room)
+    # Away from the middle a tilted board is seen from another angle, and a little larger or smaller.
+    return moved if moved.fill(corners) >= LEAST_FILL and moved.overhang(corners) <= MOST_OVERHANG else None
 
 
 def _far_away(random: np.random.Generator, view: BoardView, outline: Polygon) -> BoardView:

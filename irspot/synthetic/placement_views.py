@@ -85,7 +85,7 @@ class BoardView:
     def centred(self, outline_mm: FloatArray, centre_px: FloatArray) -> BoardView:
         """Give the same view aimed so that the outline's box in the image has its middle at a place."""
         view = self
-        for _ in range(4):
+        for _ in range(3):
             low, high = view._spread(outline_mm)
             principal = np.array(principal_of(view.optics, view.size_px))
             aim = view.to_mm(principal + (low + high) / 2.0 - centre_px)
@@ -147,7 +147,7 @@ def at_distance(view: BoardView, outline_mm: FloatArray, centre_px: FloatArray, 
 def distance_for_fill(view: BoardView, outline_mm: FloatArray, centre_px: FloatArray, fill: float) -> float:
     """Find the distance at which the board's box covers a share of the frame."""
     distance = view.pose.distance_mm
-    for _ in range(8):
+    for _ in range(5):
         seen = at_distance(view, outline_mm, centre_px, distance).fill(outline_mm)
         distance = max(distance * float(np.sqrt(seen / fill)), _nearest(outline_mm))
     return distance
@@ -156,7 +156,7 @@ def distance_for_fill(view: BoardView, outline_mm: FloatArray, centre_px: FloatA
 def distance_for_overhang(view: BoardView, outline_mm: FloatArray, centre_px: FloatArray, overhang: float) -> float:
     """Find the distance at which the outline reaches a share of the frame beyond its border."""
     near, far = _nearest(outline_mm), 2e4
-    for _ in range(22):
+    for _ in range(14):
         between = float(np.sqrt(near * far))
         if at_distance(view, outline_mm, centre_px, between).overhang(outline_mm) > overhang:
             near = between
