@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from irspot.board import Mark
 from irspot.opencv import load_cv2
+from irspot.shapes import Polygon, in_polygon, rectangle
 
 FloatArray = NDArray[np.float64]
 Contrast = Literal["warm", "cool", "mixed"]
@@ -173,16 +174,25 @@ def _three(random: np.random.Generator, scale: float) -> tuple[float, float, flo
 
 
 def _parts(random: np.random.Generator, outline_mm: FloatArray) -> tuple[Patch, ...]:
-    """Draw hot and cool parts, a little inside the outline's box."""
-    low, high = outline_mm.min(axis=0) + 4.0, outline_mm.max(axis=0) - 4.0
-    parts = []
-    for number in range(int(random.integers(6, 16))):
+    """Draw hot and cool parts, none nearer to the board's edge than 3 mm: what the edge feels of them is their halo."""
+    low, high = outline_mm.min(axis=0), outline_mm.max(axis=0)
+    parts: list[Patch] = []
+    count, hot = int(random.integers(6, 16)), int(random.integers(3, 7))
+    for _ in range(8 * count):
         width, height = random.uniform(4.0, 0.18 * float(np.min(high - low)) + 4.0, 2).tolist()
         x, y = random.uniform(low, high - [width, height]).tolist()
-        hot = number < 6
-        excess = float(random.uniform(4.0, 45.0) if hot else random.uniform(-3.0, 3.0))
-        parts.append(Patch(x, y, width, height, excess))
+        excess = float(random.uniform(4.0, 45.0) if len(parts) < hot else random.uniform(-3.0, 3.0))
+        if _on_board(outline_mm, rectangle(x - 3.0, y - 3.0, width + 6.0, height + 6.0)):
+            parts.append(Patch(x, y, width, height, excess))
+        if len(parts) == count:
+            break
     return tuple(parts)
+
+
+def _on_board(outline_mm: FloatArray, footprint: Polygon) -> bool:
+    """Whether a footprint lies on the board; bays narrower than 5 mm may slip through, and no outline here has any."""
+    x, y = footprint.border_points(5.0).T
+    return bool(np.all(in_polygon(outline_mm, x, y)))
 
 
 def _heatsinks(random: np.random.Generator, outline_mm: FloatArray, *, rear: bool) -> tuple[Block, ...]:
@@ -208,6 +218,8 @@ def _connectors(random: np.random.Generator, outline_mm: FloatArray, scale: floa
         edge = int(random.integers(len(outline_mm)))
         start, end = outline_mm[edge], outline_mm[(edge + 1) % len(outline_mm)]
         place = start + (end - start) * random.uniform(0.1, 0.9)
+        if np.all(start != end):
+            continue  # nobody sets a connector on an edge that runs aslant
         width, depth = random.uniform(8.0, 18.0, 2)
         along = np.abs(end - start) / np.hypot(*(end - start))
         size = along * width + along[::-1] * depth
