@@ -83,5 +83,12 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     Column("measures", "text", "What the zone's surface is: case, board, heatsink or other."),
     Column("cover", "text", "bare, heatsink or obscured."),
     Column("averaged", "integer", "Frames averaged into the readout; 1 for a still."),
+    Column(
+        "place_off_mm",
+        "number",
+        "How far off a raised zone may have been looked for where its height could not be corrected; else empty.",
+        "mm",
+        2,
+    ),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""

@@ -53,6 +53,8 @@ FEW_PIXELS_ACROSS: Final = 4.0
 """A zone narrower than this is a lower bound (published practice: under 4 × 4 pixels reads far too low)."""
 GOOD_PIXELS_ACROSS: Final = 10.0
 """A zone should be at least so wide; a narrower one is warned of (published practice: expose 10 × 10 pixels)."""
+PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)
+"""Horizontal fields of view that lenses of thermal cameras have (common practice); for cameras that state none."""
 
 # --- limits against hostile or mistaken files ----------------------------------------------------------------------
 MAX_PIXELS: Final = 60_000_000

@@ -94,8 +94,9 @@ _ALL: Final[tuple[Flag, ...]] = (
     Flag(
         "height-not-corrected",
         "usable",
-        "The zone's surface stands above the board; its place in the frame was not corrected for that.",
-        "Look at the board straight on.",
+        "The zone's surface stands above the board, and without a focal length its place in the frame could not be "
+        "corrected for that; place_off_mm says by how much it may be off.",
+        "Give focal_px or hfov_deg in the camera file, or look at the board straight on.",
     ),
     Flag(
         "impossible-radiance",
@@ -156,6 +157,13 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "The maximum lies on the zone's border and it is hotter still just outside.",
         "Draw the zone larger, or check the placement.",
+    ),
+    Flag(
+        "pose-doubtful",
+        "usable",
+        "Where the zone's raised surface appears is doubtful: no camera of the stated focal length sees the board as "
+        "it was placed, or the board could as well be tilted the other way.",
+        "Check focal_px or hfov_deg in the camera file (irspot lens finds it) and the points the board was placed by.",
     ),
     Flag(
         "readout-short",

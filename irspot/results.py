@@ -45,6 +45,8 @@ class Reading:
         What the zone's surface is, and whether something covers the part.
     averaged : int
         Frames averaged into the reading's frame.
+    place_off_mm : float
+        How far from its true place a raised zone may have been looked for, its height not being corrected.
     conditions : Conditions
         As used.
     """
@@ -77,6 +79,7 @@ class Reading:
     measures: str = ""
     cover: str = ""
     averaged: int = 1
+    place_off_mm: float = NAN
     conditions: Conditions = UNKNOWN_CONDITIONS
 
     def headline(self, unit: str = "") -> str:

@@ -1,8 +1,9 @@
 """Which pixels belong to which zone.
 
 **The inclusion rule.** A pixel belongs to a zone if its centre, carried onto the board, lies inside the zone or on
-its border, and in none of its excluded parts. `elsewhere` is what lies in the outline and in no zone of the side;
-the excluded parts of a zone belong to nothing.
+its border, and in none of its excluded parts. A zone above the board is met at its height, where the camera's focal
+length is known. `elsewhere` is what lies in the outline and in no zone of the side, neither where a raised one appears
+nor where it stands (there its flank shows); the excluded parts of a zone belong to nothing.
 
 Only pixels near the projected border are carried onto the board one by one; further in and out a drawn polygon
 decides, which gives the same answer for a fraction of the work.
@@ -17,10 +18,11 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.board import Board
+from irspot.board import Board, Zone
 from irspot.errors import PlacementRefused
 from irspot.measurement.outline_px import across_px, border_px
 from irspot.opencv import load_cv2
+from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.shapes import Shape
 
@@ -100,11 +102,31 @@ def geometry_of(board: Board, placement: Placement) -> Geometry:
         Kept by identity: the frames of a recording share it, and the work.
     """
     zones = board.zones_of(placement.side)
-    regions = tuple(_region(zone.shape, placement) for zone in zones)
+    views = tuple(placement_of(zone, placement) for zone in zones)
+    regions = tuple(_region(zone.shape, view) for zone, view in zip(zones, views, strict=True))
     pixels = tuple(
-        _without(region, zone.shape, zone.exclude, placement) for region, zone in zip(regions, zones, strict=True)
+        _without(region, zone.shape, zone.exclude, view)
+        for region, zone, view in zip(regions, zones, views, strict=True)
     )
-    return Geometry(placement.size_px, pixels, _elsewhere(board.outline, regions, placement))
+    feet = tuple(
+        _region(zone.shape, placement) for zone, view in zip(zones, views, strict=True) if view is not placement
+    )
+    return Geometry(placement.size_px, pixels, _elsewhere(board.outline, regions + feet, placement))
+
+
+def placement_of(zone: Zone, placement: Placement) -> Placement:
+    """Give the placement that carries a zone: the board's, raised by the zone's height where that can be done.
+
+    Raises
+    ------
+    PlacementRefused
+        With cause ``height`` where the zone would reach the camera.
+    """
+    try:
+        return at_height(placement, zone.height_mm)
+    except PlacementRefused as refused:
+        refused.key = f"zone {zone.id}: {refused.key}"
+        raise
 
 
 def check_shape(shape: tuple[int, int], placement: Placement, file: str) -> None:

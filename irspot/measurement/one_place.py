@@ -12,7 +12,7 @@ from irspot.conditions import Conditions
 from irspot.errors import UsageError
 from irspot.frame import Frame
 from irspot.measurement.applied import applied_to
-from irspot.measurement.geometry import check_shape, geometry_of
+from irspot.measurement.geometry import check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import window
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.readings import (
@@ -21,10 +21,11 @@ from irspot.measurement.readings import (
     elsewhere_zone,
     flagged,
     place_of,
+    place_off_mm,
     with_uncertainties,
 )
 from irspot.measurement.statistics import mean
-from irspot.measurement.zone_flags import flags_of_frame, flags_of_pixels
+from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels
 from irspot.registration.placement import Placement
 from irspot.results import NAN, Reading
 
@@ -67,6 +68,7 @@ def measure_at(
         *flags_of_frame(frame, conditions),
         *applied.flags,
         *flags_of_pixels(view.pixels, part, np.ones((1, 1), dtype=bool)),
+        *flags_of_height(zone, placement),
         *(("obscured",) if zone.cover == "obscured" else ()),
         *(() if sound else ("no-pixels",)),
     )
@@ -74,7 +76,8 @@ def measure_at(
         blank_reading(zone, frame, conditions),
         emissivity=applied.emissivity,
         reflected_degc=applied.reflected_degc,
-        **place_of(float(column), float(row), placement),
+        place_off_mm=place_off_mm(zone, placement),
+        **place_of(float(column), float(row), placement_of(zone, placement)),
     )
     reading = flagged(blank, flags)
     if not sound:
@@ -147,8 +150,8 @@ def _pixel(frame: Frame, x_px: float, y_px: float) -> tuple[int, int]:
 
 def _zone_at(board: Board, placement: Placement, row: int, column: int) -> Zone:
     """Find the first zone that counts a pixel, else `elsewhere`."""
-    x_mm, y_mm = placement.to_mm(np.array([[float(column), float(row)]]))[0]
     for zone in board.zones_of(placement.side):
+        x_mm, y_mm = placement_of(zone, placement).to_mm(np.array([[float(column), float(row)]]))[0]
         if zone.shape.contains(x_mm, y_mm) and not any(part.contains(x_mm, y_mm) for part in zone.exclude):
             return zone
     return elsewhere_zone(board, placement.side)

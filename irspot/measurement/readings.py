@@ -15,11 +15,12 @@ from irspot.flags import sorted_flags, verdict_of
 from irspot.frame import Frame
 from irspot.measurement.applied import Applied, applied_to
 from irspot.measurement.budget import budgets, expanded_k
-from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of
+from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
-from irspot.measurement.zone_flags import flags_of_frame, flags_of_pixels, flags_of_zone
+from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_zone
+from irspot.registration.heights import shift_bound_mm
 from irspot.registration.placement import Placement
 from irspot.results import NAN, Reading
 from irspot.uncertain import Term
@@ -132,6 +133,7 @@ def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) ->
     flags = [
         *flags_of_frame(view.frame, view.conditions),
         *applied.flags,
+        *flags_of_height(zone, view.placement),
         *flags_of_zone(zone, where, count > 0),
         *flags_of_pixels(view.pixels, where.slices, where.mask),
     ]
@@ -145,9 +147,18 @@ def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) ->
         across_px=where.across_px,
         emissivity=applied.emissivity,
         reflected_degc=applied.reflected_degc,
+        place_off_mm=place_off_mm(zone, view.placement),
         **figures,
     )
     return reading, hottest_degc
+
+
+def place_off_mm(zone: Zone, placement: Placement) -> float:
+    """Say how far off a raised zone may be looked for; NaN where its height is corrected, or it has none."""
+    if zone.height_mm == 0.0 or placement.optics.focal_px is not None:
+        return NAN
+    bound_mm = shift_bound_mm(placement, zone.height_mm, zone.shape)
+    return bound_mm if np.isfinite(bound_mm) else NAN
 
 
 def blank_reading(zone: Zone, frame: Frame, conditions: Conditions) -> Reading:
@@ -198,7 +209,7 @@ def _figures(
     if zone.id != ELSEWHERE and _goes_on(where, row, column, view):
         flags.append("peak-continues-outside")
     x, y = sub_pixel(radiance, sound, row, column)
-    figures |= place_of(where.box[2] + x, where.box[0] + y, view.placement)
+    figures |= place_of(where.box[2] + x, where.box[0] + y, placement_of(zone, view.placement))
     return figures, float(radiance[row, column])
 
 
@@ -211,7 +222,7 @@ def _goes_on(where: ZonePixels, row: int, column: int, view: View) -> bool:
 
 
 def place_of(x_px: float, y_px: float, placement: Placement) -> Figures:
-    """Give a place in the frame, and where it is on the board."""
+    """Give a place in the frame, and where it is on the board or on the surface that the placement carries."""
     x_mm, y_mm = placement.to_mm(np.array([[x_px, y_px]]))[0]
     return Figures(hot_x_px=x_px, hot_y_px=y_px, hot_x_mm=float(x_mm), hot_y_mm=float(y_mm))
 

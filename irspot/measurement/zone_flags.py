@@ -14,6 +14,8 @@ from irspot.constants import FEW_PIXELS_ACROSS
 from irspot.frame import Frame
 from irspot.measurement.geometry import ZonePixels
 from irspot.measurement.pixels import Pixels
+from irspot.registration.heights import pose_doubtful
+from irspot.registration.placement import Placement
 
 BoolArray = NDArray[np.bool_]
 
@@ -32,12 +34,20 @@ def flags_of_frame(frame: Frame, conditions: Conditions) -> Iterator[str]:
         yield "time-unknown" if frame.time_local is None else "time-zone-unknown"
 
 
+def flags_of_height(zone: Zone, placement: Placement) -> Iterator[str]:
+    """Give what leaves open where a raised zone appears."""
+    if abs(zone.height_mm) < _HIGH_MM:
+        return
+    if placement.optics.focal_px is None:
+        yield "height-not-corrected"
+    elif pose_doubtful(placement):
+        yield "pose-doubtful"
+
+
 def flags_of_zone(zone: Zone, where: ZonePixels, has_sound: bool) -> Iterator[str]:
     """Give what follows from the zone and its place in the frame."""
     if zone.cover == "obscured":
         yield "obscured"
-    if zone.height_mm >= _HIGH_MM:
-        yield "height-not-corrected"
     if where.in_frame == "not":
         yield "outside-frame"
         return

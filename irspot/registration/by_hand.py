@@ -278,7 +278,7 @@ def _with_residual(
 ) -> Placement:
     matrix.flags.writeable = False
     method: Literal["corners", "points"] = "corners" if points.key == "corners_px" else "points"
-    bare = Placement(matrix, side, optics, size_px, method, 0.0, 0.0, len(points.names))
+    bare = Placement(matrix, side, optics, size_px, method, 0.0, 0.0, len(points.names), held_mm=points.xy_mm)
     return replace(
         bare,
         residual_px=_rms(bare.to_px(points.xy_mm) - points.xy_px),

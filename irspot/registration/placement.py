@@ -36,6 +36,9 @@ class Placement:
         Points used.
     u_point_px : float
         Standard uncertainty of one point's place, for the budget.
+    held_mm : ndarray, shape (n, 2), or None
+        Places on the board that the mapping was fitted to and the camera's pose has to meet; None for no particular
+        ones.
     """
 
     matrix: FloatArray
@@ -47,6 +50,7 @@ class Placement:
     residual_mm: float
     points: int
     u_point_px: float = 0.5
+    held_mm: FloatArray | None = None
 
     def to_px(self, xy_mm: FloatArray) -> FloatArray:
         """Carry board places into the stored image.
@@ -81,3 +85,9 @@ class Placement:
         from irspot.registration.homography import apply
 
         return apply(np.linalg.inv(self.matrix), undistort(xy_px, self.optics, self.size_px))
+
+    def raised(self, height_mm: float) -> Placement:
+        """Give the placement of the plane at a height above the board: `irspot.registration.heights.raised`."""
+        from irspot.registration.heights import raised
+
+        return raised(self, height_mm)

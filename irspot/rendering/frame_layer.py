@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.board import Board
+from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.rendering import theme
 from irspot.rendering.callouts import Box
@@ -44,18 +45,17 @@ def _view(image: Image, box: Box) -> Image:
 
 
 def draw_outlines(image: Image, page: Page, board: Board, placement: Placement, frame_shape: tuple[int, ...]) -> None:
-    """Draw the outlines of the board, of its zones of the side seen, and of what they exclude."""
-    zones = board.zones_of(placement.side)
+    """Draw the outlines of the board, of its zones of the side seen, and of what they exclude, at their heights."""
+    zones = [(zone, at_height(placement, zone.height_mm)) for zone in board.zones_of(placement.side)]
     step_mm = max(board.outline.box_mm[2:]) / _OUTLINE_STEPS
-    excluded = [shape for zone in zones for shape in zone.exclude]
-    groups: list[tuple[list[Shape], float]] = [
-        ([board.outline], 2.4),
-        ([zone.shape for zone in zones], 1.9),
-        (excluded, 1.0),
+    groups: list[tuple[list[tuple[Shape, Placement]], float]] = [
+        ([(board.outline, placement)], 2.4),
+        ([(zone.shape, where) for zone, where in zones], 1.9),
+        ([(part, where) for zone, where in zones for part in zone.exclude], 1.0),
     ]
     view = _view(image, page.image)
     for shapes, width in groups:
-        outlines = [_outline_px(shape, step_mm, placement, page.image, frame_shape) for shape in shapes]
+        outlines = [_outline_px(shape, step_mm, where, page.image, frame_shape) for shape, where in shapes]
         if outlines:
             double_lines(view, outlines, page.px(width))
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from irspot.board import ELSEWHERE, Board, Zone
+from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.rendering.leaders import Point
 from irspot.rendering.text import clean
@@ -80,7 +81,7 @@ def _middle_px(zone: Zone | None, placement: Placement | None, frame_shape: tupl
 
     shape = zone.shape
     middle = (shape.x_mm, shape.y_mm) if isinstance(shape, Circle) else centroid(shape.array_mm)
-    x, y = placement.to_px(np.array([middle]))[0]
+    x, y = at_height(placement, zone.height_mm).to_px(np.array([middle]))[0]
     return _within((float(x), float(y)), frame_shape)
 
 

@@ -10,14 +10,31 @@ if TYPE_CHECKING:
 
 
 def placement_json(placement: Placement) -> dict[str, Any]:
-    """Describe a placement for results.json: matrix from board mm to px of the undistorted image, residual, method."""
-    return {
+    """Describe a placement for results.json: matrix from board mm to px of the undistorted image, residual, method.
+
+    Where the focal length is known it has the camera's pose too, which carries raised zones: ``seen = rotation (x, y,
+    height) + translation`` in axes x right, y down, z away from the camera.
+    """
+    described = {
         "matrix_mm_to_px": [[float(f"{value:.12g}") for value in row] for row in placement.matrix],
         "residual_px": float(f"{placement.residual_px:.6g}"),
         "residual_mm": float(f"{placement.residual_mm:.6g}"),
         "method": placement.method,
         "points": placement.points,
         "side": placement.side,
+    }
+    return described if placement.optics.focal_px is None else {**described, "pose": _pose_json(placement)}
+
+
+def _pose_json(placement: Placement) -> dict[str, Any]:
+    from irspot.registration.heights import camera_pose
+
+    pose = camera_pose(placement)
+    return {
+        "rotation": [[float(f"{value:.9g}") for value in row] for row in pose.rotation],
+        "translation_mm": [float(f"{value:.9g}") for value in pose.translation_mm],
+        "tilt_deg": round(pose.tilt_deg, 4),
+        "residual_px": round(pose.residual_px, 4),
     }
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from irspot.board import ELSEWHERE, Zone
+from irspot.camera import Optics
 from irspot.conditions import Conditions
 from irspot.errors import PlacementRefused, UsageError
 from irspot.measurement import measure_at, measure_zones, surface_map
@@ -153,3 +154,27 @@ def test_frames_of_another_size_are_refused() -> None:
         surface_map(frame, BOARD, tilted_placement(), CONDITIONS)
     with pytest.raises(PlacementRefused):
         measure_at(frame, BOARD, tilted_placement(), CONDITIONS, 5, 5)
+
+
+def test_a_place_on_a_raised_zone_is_named_and_placed_at_its_height() -> None:
+    """Where the zone appears it is read; where it stands it is not, unless the lens is unknown."""
+    tall = Zone("tall", rectangle(40, 40, 12, 12), height_mm=30.0, emissivity=0.7)
+    board = replace(BOARD, zones=(tall,))
+    known = replace(tilted_placement(), optics=Optics(focal_px=190.0))
+    frame = frame_of(ramp())
+    (x, y), (foot_x, foot_y) = (
+        known.raised(30.0).to_px(np.array([[46.0, 46.0]]))[0],
+        known.to_px(np.array([[46.0, 46.0]]))[0],
+    )
+    assert np.hypot(x - foot_x, y - foot_y) > 3.0
+    found = measure_at(frame, board, known, CONDITIONS, x, y)
+    assert (found.zone, found.emissivity) == ("tall", 0.7)
+    assert np.hypot(found.hot_x_mm - 46.0, found.hot_y_mm - 46.0) < 0.6
+    assert np.isnan(found.place_off_mm)
+    assert "height-not-corrected" not in found.flags
+    blind = measure_at(frame, board, tilted_placement(), CONDITIONS, foot_x, foot_y)
+    assert blind.zone == "tall"
+    assert "height-not-corrected" in blind.flags
+    assert blind.place_off_mm > np.hypot(*(known.to_mm(np.array([[x, y]]))[0] - 46.0))
+    shown = surface_map(frame, board, known, CONDITIONS)
+    assert shown[round(y), round(x)] == pytest.approx(found.max_degc, abs=1e-3)

@@ -364,6 +364,10 @@ def test_zones_beyond_the_frame() -> None:
 def test_height_and_cover() -> None:
     assert "height-not-corrected" in one(Zone("tall", rectangle(20, 20, 30, 20), height_mm=2.0)).flags
     assert "height-not-corrected" not in one(Zone("flat", rectangle(20, 20, 30, 20), height_mm=1.9)).flags
+    # Seen straight on by a lens that nobody described: at most 90 degrees across, so that much to the side.
+    tall = one(Zone("tall", rectangle(20, 20, 30, 20), height_mm=10.0))
+    assert 1.0 < tall.place_off_mm < 10.0
+    assert np.isnan(one(Zone("flat", rectangle(20, 20, 30, 20))).place_off_mm)
     hidden = one(Zone("hidden", rectangle(20, 20, 30, 20), cover="obscured", measures="heatsink"))
     assert "obscured" in hidden.flags
     assert hidden.verdict == "lower bound"
