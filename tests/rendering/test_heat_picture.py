@@ -149,6 +149,43 @@ def test_outlines_lie_where_the_placement_says_on_dark_and_on_light(optics: Opti
     assert column.min() < 40
 
 
+def test_a_raised_zone_is_outlined_where_it_appears() -> None:
+    from dataclasses import replace
+
+    from irspot.board import Zone
+    from irspot.rendering.labels import labels_of
+    from irspot.shapes import rectangle
+
+    tall = Zone("tall", rectangle(170.0, 120.0, 30.0, 25.0), height_mm=35.0)
+    board = replace(board_of(1), zones=(tall,))
+    placement = placed(optics=Optics(focal_px=300.0))
+    empty = [reading("tall", math.nan, math.nan, math.nan, "retake", flags=("no-pixels",))]
+    picture = heat_picture(
+        np.full(SHAPE, 83.5), board, placement, empty, caption=CAPTION, scale_degc=SCALE, size=(1920, 1080)
+    )
+    page = plan_picture(
+        np.full(SHAPE, 83.5),
+        board,
+        placement,
+        empty,
+        caption=CAPTION,
+        scale_degc=SCALE,
+        cmap="inferno",
+        size=(1920, 1080),
+    ).page
+    seen = [on_page(tuple(spot), page.image, SHAPE) for spot in placement.raised(35.0).to_px(tall.shape.array_mm)]
+    feet = [on_page(tuple(spot), page.image, SHAPE) for spot in placement.to_px(tall.shape.array_mm)]
+    for spot, foot in zip(seen, feet, strict=True):
+        assert spot is not None
+        assert foot is not None
+        assert math.hypot(spot[0] - foot[0], spot[1] - foot[1]) > 20.0
+        assert white_near(picture, *spot, reach=2)
+        assert not white_near(picture, *foot, reach=2)
+    (label,) = labels_of(empty, board, placement, SHAPE)
+    middle = placement.raised(35.0).to_px(np.array([[185.0, 132.5]]))[0]
+    assert label.spot_px == pytest.approx(tuple(middle), abs=1e-6)
+
+
 def test_a_zone_of_the_other_side_is_not_drawn() -> None:
     from dataclasses import replace
 
