@@ -1,0 +1,162 @@
+"""Where a frame has edges, and which way they run: the evidence that outlines are sought in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from irspot.opencv import load_cv2
+
+F32 = NDArray[np.float32]
+FloatArray = NDArray[np.float64]
+
+WAYS: Final = 12
+"""Directions, over half a turn, that edges are told apart by."""
+_SEARCH_PX: Final = 400
+"""Frames are searched at about this length of their longer side."""
+_SIGMA_PX: Final = 1.0
+_AROUND_PX: Final = 21
+"""Side of the square whose mean gradient an edge has to stand out of."""
+_NOISES: Final = 4.0
+_STANDS_OUT: Final = 1.25
+_ROW: Final = 1024
+_LAPLACIAN_NORM: Final = 6.0
+"""Root of the sum of squares of the kernel that noise is estimated with (Immerkær, 1996: 1 -2 1, -2 4 -2, 1 -2 1)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EdgeMap:
+    """Edges of a frame, reduced for the search.
+
+    Parameters
+    ----------
+    scale : int
+        Pixels of the frame a side of one pixel here.
+    strength : ndarray of float32, shape (rows, columns)
+        From 0 to 1: how far the gradient stands out of noise and of what lies around.
+    ways : ndarray of float32, shape (WAYS, rows, columns)
+        The same by direction of the gradient, each spread over its neighbours, for reading along an outline.
+    points_px : ndarray, shape (n, 2)
+        Crests of the gradient, in pixels of the frame.
+    normals : ndarray, shape (n, 2)
+        Unit vectors along their gradients.
+    weights : ndarray, shape (n,)
+        Their strengths.
+    """
+
+    scale: int
+    strength: F32
+    ways: F32
+    points_px: FloatArray
+    normals: FloatArray
+    weights: FloatArray
+
+
+def without_gaps(degc: F32) -> F32:
+    """Fill pixels without a number by the median of those that have one; a frame of none stays empty."""
+    known = np.isfinite(degc)
+    if known.all() or not known.any():
+        return degc
+    return np.where(known, degc, np.float32(np.median(degc[known])))
+
+
+def noise_of(degc: F32) -> float:
+    """Estimate the noise of one pixel, K, from what no slope and no curve explains.
+
+    The median rather than the mean of what is left keeps edges out (after J. Immerkær, "Fast noise variance
+    estimation", Computer Vision and Image Understanding 64, 1996).
+    """
+    kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
+    left = np.abs(load_cv2().filter2D(degc, -1, kernel)[1:-1, 1:-1])
+    return float(np.median(left)) * 1.4826 / _LAPLACIAN_NORM if left.size else 0.0
+
+
+def edge_map(degc: F32, noise_k: float) -> EdgeMap:
+    """Find edges.
+
+    Parameters
+    ----------
+    degc : ndarray of float32, shape (rows, columns)
+        Without gaps.
+    noise_k : float
+        Standard deviation of one pixel.
+
+    Returns
+    -------
+    EdgeMap
+    """
+    cv2 = load_cv2()
+    scale = max(1, round(max(degc.shape) / _SEARCH_PX))
+    rows, columns = degc.shape[0] // scale, degc.shape[1] // scale
+    small = degc[: rows * scale, : columns * scale]
+    if scale > 1:
+        small = cv2.resize(small, (columns, rows), interpolation=cv2.INTER_AREA)
+    smooth = cv2.GaussianBlur(small, (0, 0), _SIGMA_PX)
+    gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
+    gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
+    size = cv2.magnitude(gx, gy)
+    strength = _strength(size, _gradient_noise(noise_k / scale))
+    return EdgeMap(scale, strength, _by_way(strength, gx, gy), *_crests(strength, size, gx, gy, scale))
+
+
+def _gradient_noise(noise_k: float) -> float:
+    """Noise of the gradient's components after smoothing by a Gaussian of standard deviation s: noise / (√(8 π) s²)."""
+    return float(noise_k / (np.sqrt(8.0 * np.pi) * (_SIGMA_PX**2 + 0.3)))
+
+
+def _strength(size: F32, noise: float) -> F32:
+    cv2 = load_cv2()
+    around = cv2.blur(size, (_AROUND_PX, _AROUND_PX))
+    floor = np.float32(_STANDS_OUT) * around + np.float32(_NOISES * noise)
+    ratio = size / np.maximum(floor, np.float32(1e-9))
+    return np.asarray(np.clip(ratio - np.float32(0.6), 0.0, 1.4) / np.float32(1.4), np.float32)
+
+
+def _by_way(strength: F32, gx: F32, gy: F32) -> F32:
+    """Spread strength over the two nearest directions and over neighbouring pixels."""
+    cv2 = load_cv2()
+    turn = np.arctan2(gy, gx).astype(np.float32) * np.float32(WAYS / np.pi)
+    ways = np.zeros((WAYS, *strength.shape), np.float32)
+    kernel = np.ones((3, 3), np.uint8)
+    for way in range(WAYS):
+        apart = np.abs((turn - np.float32(way) + np.float32(WAYS / 2)) % np.float32(WAYS) - np.float32(WAYS / 2))
+        part = strength * np.clip(np.float32(1.6) - apart, 0.0, 1.0)
+        ways[way] = cv2.dilate(part, kernel)
+    return ways
+
+
+def _crests(strength: F32, size: F32, gx: F32, gy: F32, scale: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Pixels whose gradient is largest along itself, placed to a part of a pixel."""
+    rows, columns = np.nonzero(strength[1:-1, 1:-1] > 0.15)
+    rows, columns = rows + 1, columns + 1
+    length = np.maximum(size[rows, columns], np.float32(1e-12))
+    nx, ny = gx[rows, columns] / length, gy[rows, columns] / length
+    before, here, after = (read(size, columns + k * nx, rows + k * ny) for k in (-1.0, 0.0, 1.0))
+    crest = (here >= before) & (here > after)
+    bend = before - 2.0 * here + after
+    shift = np.where(bend < 0.0, 0.5 * (before - after) / np.minimum(bend, -1e-12), 0.0)[crest]
+    normals = np.column_stack([nx, ny]).astype(np.float64)[crest]
+    places = np.column_stack([columns, rows]).astype(np.float64)[crest] + np.clip(shift, -0.5, 0.5)[:, None] * normals
+    return (places + 0.5) * scale - 0.5, normals, strength[rows, columns][crest].astype(np.float64)
+
+
+def read(plane: F32, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Read a plane between its pixels, linearly; beyond its edge, that edge.
+
+    Parameters
+    ----------
+    plane : ndarray of float32, shape (rows, columns)
+    x, y : ndarray, shape (n,)
+        In pixels of the plane.
+    """
+    cv2 = load_cv2()
+    # OpenCV takes no more than 32,767 places in a row.
+    room = -len(x) % _ROW
+    maps = [np.pad(places, (0, room)).astype(np.float32).reshape(-1, _ROW) for places in (x, y)]
+    if not maps[0].size:
+        return np.empty(0)
+    found = cv2.remap(plane, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(found.ravel()[: len(x)], np.float64)
