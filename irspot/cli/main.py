@@ -28,6 +28,7 @@ COMMANDS: Final[dict[str, str]] = {
     "run": "Evaluate a whole study: tables, pictures, provenance.",
     "measure": "Measure the zones of one frame.",
     "decode": "Decode colour-mapped pictures to temperatures.",
+    "lens": "Fit focal length and distortion of the lens from frames of a target.",
     "schema": "Print the JSON Schema of a file format, for editors.",
 }
 """Name and one sentence of every command, in the order of the work. A test holds each to its command's own help."""

@@ -45,7 +45,7 @@ def distort(xy_px: FloatArray, optics: Optics, size_px: tuple[int, int]) -> Floa
         return xy_px
     focal, middle = _axes(optics, size_px)
     x, y = ((xy_px - middle) / focal).T
-    bent_x, bent_y = _bend(x, y, optics.distortion)
+    bent_x, bent_y = bend(x, y, optics.distortion)
     beyond = ~(x * x + y * y < fold_radius_squared(optics.distortion))
     bent = np.column_stack([bent_x, bent_y]) * focal + middle
     bent[beyond] = np.nan
@@ -107,9 +107,21 @@ def _axes(optics: Optics, size_px: tuple[int, int]) -> tuple[float, FloatArray]:
     return optics.focal_px, np.array(middle, dtype=np.float64)
 
 
-def _bend(
+def bend(
     x: FloatArray, y: FloatArray, distortion: tuple[float, float, float, float, float]
 ) -> tuple[FloatArray, FloatArray]:
+    """Bend places as the equations above do, wherever they lie.
+
+    Parameters
+    ----------
+    x, y : ndarray, any one shape
+        In units of the focal length from the principal point.
+    distortion : tuple of float
+
+    Returns
+    -------
+    tuple of ndarray, each of that shape
+    """
     k1, k2, p1, p2, k3 = distortion
     r2 = x * x + y * y
     radial = 1.0 + r2 * (k1 + r2 * (k2 + r2 * k3))
@@ -140,7 +152,7 @@ def _newton(
     step = np.full_like(x, np.inf)
     with np.errstate(all="ignore"):
         for _ in range(_STEPS):
-            bent_x, bent_y = _bend(x, y, distortion)
+            bent_x, bent_y = bend(x, y, distortion)
             xx, xy, yy = _slopes(x, y, distortion)
             # A slope that is not positive belongs to a folded branch: the lens shows no such place.
             determinant = xx * yy - xy * xy
