@@ -42,7 +42,7 @@ def results_table(rows: Sequence[Row], *, with_run: bool) -> Table:
     for row in rows:
         reading = row.reading
         run = (row.label.run, reading.frame) if with_run else ()
-        cells = (*run, reading.zone, *_figures(reading), reading.verdict, " ".join(reading.flags))
+        cells = (*run, reading.zone, *_figures(reading), reading.verdict, _flags(reading))
         table.add_row(*(Text(_printable(cell)) for cell in cells), style=_STYLES[reading.verdict])
     return table
 
@@ -103,6 +103,14 @@ def _figures(reading: Reading) -> tuple[str, str, str, str, str]:
         place,
         str(reading.pixels),
     )
+
+
+def _flags(reading: Reading) -> str:
+    """Join the flags; the one that leaves a place open says by how much."""
+    if not math.isfinite(reading.place_off_mm):
+        return " ".join(reading.flags)
+    off = f"height-not-corrected (up to {math.ceil(reading.place_off_mm)} mm off)"
+    return " ".join(off if flag == "height-not-corrected" else flag for flag in reading.flags)
 
 
 def _printable(text: str) -> str:

@@ -26,7 +26,7 @@ FloatArray = NDArray[np.float64]
 
 _STEPS: Final = 50
 _HALVINGS: Final = 10
-_SMALL_STEP: Final = 1e-12
+_SMALL_STEP: Final = 1e-9
 _GRID: Final = 5
 _SAME_DEG: Final = 2.0
 """Two minima whose normals differ by less are one."""

@@ -47,3 +47,9 @@ def test_a_narrow_table_keeps_numbers_whole_and_names_flags_below() -> None:
     lines = flag_lines(rows)
     assert "emissivity-assumed: chip" in lines or "emissivity-assumed: every zone" in lines
     assert [line.split(":")[0] for line in lines] == sorted({f for row in rows for f in row.reading.flags})
+
+
+def test_a_raised_zone_says_how_far_off_it_may_be() -> None:
+    flags = ("emissivity-assumed", "height-not-corrected")
+    assert "height-not-corrected (up to 17 mm off)" in printed(a_row(verdict="usable", flags=flags, place_off_mm=16.3))
+    assert "mm off" not in printed(a_row(verdict="usable", flags=flags))
