@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,7 +35,7 @@ def _pose_json(placement: Placement) -> dict[str, Any]:
         "rotation": [[float(f"{value:.9g}") for value in row] for row in pose.rotation],
         "translation_mm": [float(f"{value:.9g}") for value in pose.translation_mm],
         "tilt_deg": round(pose.tilt_deg, 4),
-        "residual_px": round(pose.residual_px, 4),
+        "residual_px": round(pose.residual_px, 4) if math.isfinite(pose.residual_px) else None,
     }
 
 
