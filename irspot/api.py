@@ -98,11 +98,10 @@ def place(
     UsageError
         If both corners and points are given.
     """
-    from irspot.registration import place as place_in
+    from irspot.registration import place_frame
 
     how = how_to_place(corners_px, points_px)
-    size_px = (frame.shape[1], frame.shape[0])
-    return place_in(board, size_px, frame.camera.optics, how, side=side, top=top, file=frame.name)
+    return place_frame(frame, board, how, side=side, top=top)
 
 
 def how_to_place(

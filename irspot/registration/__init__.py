@@ -1,6 +1,6 @@
 """Where the board is in a frame.
 
-`place` is loaded when first asked for.
+`place` and `place_frame` are loaded when first asked for.
 """
 
 from __future__ import annotations
@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from irspot.registration.by_hand import place
+    from irspot.registration.either_way import place_frame
 
-__all__ = ["place"]
+__all__ = ["place", "place_frame"]
 
 
 def __getattr__(name: str) -> Any:
@@ -18,4 +19,8 @@ def __getattr__(name: str) -> Any:
         from irspot.registration.by_hand import place
 
         return place
+    if name == "place_frame":
+        from irspot.registration.either_way import place_frame
+
+        return place_frame
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

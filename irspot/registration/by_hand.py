@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from irspot.board import Board, Side
 from irspot.camera import Optics
 from irspot.errors import PlacementRefused
-from irspot.placing import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
+from irspot.placing import CornersPx, ImageSide, PointsPx
 from irspot.registration import homography, order
 from irspot.registration.distortion import undistort
 from irspot.registration.placement import Placement
@@ -57,7 +57,7 @@ def place(
     board: Board,
     size_px: tuple[int, int],
     optics: Optics,
-    how: HowToPlace,
+    how: CornersPx | PointsPx,
     side: Side = "front",
     top: ImageSide | None = None,
     file: str = "",
@@ -71,7 +71,7 @@ def place(
         ``(columns, rows)`` of the frame.
     optics : Optics
         Lens distortion is undone before the fit.
-    how : CornersPx, PointsPx or AutoPlacement
+    how : CornersPx or PointsPx
     side : {"front", "rear"}
         Side the frame shows.
     top : {"up", "right", "down", "left"}, optional
@@ -86,7 +86,7 @@ def place(
     Raises
     ------
     PlacementRefused
-        With the reason; `cause` is ``auto``, ``points``, ``outside``, ``close``, ``collinear``, ``mirrored``,
+        With the reason; `cause` is ``points``, ``outside``, ``close``, ``collinear``, ``mirrored``,
         ``swapped``, ``horizon``, ``residual``, ``top``, ``optics`` or ``size``.
     """
     if optics.size_px is not None and optics.size_px != size_px:
@@ -113,15 +113,7 @@ def place(
     return placement
 
 
-def _points_of(board: Board, how: HowToPlace, file: str) -> _Points:
-    if isinstance(how, AutoPlacement):
-        raise PlacementRefused(
-            "no points were given, and finding the board by itself is still to be built",
-            cause="auto",
-            file=file,
-            key="placement",
-            hint="give corners_px, or points_px with the ids of four or more marks",
-        )
+def _points_of(board: Board, how: CornersPx | PointsPx, file: str) -> _Points:
     return _corners(board, how, file) if isinstance(how, CornersPx) else _marks(board, how, file)
 
 

@@ -17,6 +17,7 @@ WAYS: Final = 12
 """Directions, over half a turn, that edges are told apart by."""
 _SEARCH_PX: Final = 400
 """Frames are searched at about this length of their longer side."""
+_SMALL_PX: Final = 240
 _SIGMA_PX: Final = 1.0
 _AROUND_PX: Final = 21
 """Side of the square whose mean gradient an edge has to stand out of."""
@@ -33,7 +34,7 @@ class EdgeMap:
 
     Parameters
     ----------
-    scale : int
+    scale : float
         Pixels of the frame a side of one pixel here.
     strength : ndarray of float32, shape (rows, columns)
         From 0 to 1: how far the gradient stands out of noise and of what lies around.
@@ -47,7 +48,7 @@ class EdgeMap:
         Their strengths.
     """
 
-    scale: int
+    scale: float
     strength: F32
     ways: F32
     points_px: FloatArray
@@ -89,17 +90,25 @@ def edge_map(degc: F32, noise_k: float) -> EdgeMap:
     EdgeMap
     """
     cv2 = load_cv2()
-    scale = max(1, round(max(degc.shape) / _SEARCH_PX))
-    rows, columns = degc.shape[0] // scale, degc.shape[1] // scale
-    small = degc[: rows * scale, : columns * scale]
-    if scale > 1:
-        small = cv2.resize(small, (columns, rows), interpolation=cv2.INTER_AREA)
+    small, scale = _at_search_size(degc)
     smooth = cv2.GaussianBlur(small, (0, 0), _SIGMA_PX)
     gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
     gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
     size = cv2.magnitude(gx, gy)
-    strength = _strength(size, _gradient_noise(noise_k / scale))
+    strength = _strength(size, _gradient_noise(noise_k / max(1.0, scale)))
     return EdgeMap(scale, strength, _by_way(strength, gx, gy), *_crests(strength, size, gx, gy, scale))
+
+
+def _at_search_size(degc: F32) -> tuple[F32, float]:
+    """Average large frames, and interpolate small ones, to about the size they are searched at."""
+    cv2 = load_cv2()
+    if max(degc.shape) < _SMALL_PX:
+        size = (2 * degc.shape[1], 2 * degc.shape[0])
+        return np.asarray(cv2.resize(degc, size, interpolation=cv2.INTER_CUBIC)), 0.5
+    scale = max(1, round(max(degc.shape) / _SEARCH_PX))
+    rows, columns = degc.shape[0] // scale, degc.shape[1] // scale
+    whole = degc[: rows * scale, : columns * scale]
+    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)), float(scale)
 
 
 def _gradient_noise(noise_k: float) -> float:
@@ -128,7 +137,7 @@ def _by_way(strength: F32, gx: F32, gy: F32) -> F32:
     return ways
 
 
-def _crests(strength: F32, size: F32, gx: F32, gy: F32, scale: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _crests(strength: F32, size: F32, gx: F32, gy: F32, scale: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Pixels whose gradient is largest along itself, placed to a part of a pixel."""
     rows, columns = np.nonzero(strength[1:-1, 1:-1] > 0.15)
     rows, columns = rows + 1, columns + 1

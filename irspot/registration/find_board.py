@@ -20,7 +20,7 @@ from irspot.registration.lines import lines_of
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import OutlinePoints, outline_points, outline_scores, strengths_at
 from irspot.registration.placement import Placement
-from irspot.registration.refine import Refined, refine
+from irspot.registration.refine import Refined, edge_shifts, refine
 from irspot.registration.way_round import IMAGE_SIDES, facing, symmetries, top_direction
 
 F32 = NDArray[np.float32]
@@ -35,18 +35,27 @@ _TRIED: Final = 6
 _SAME_PX: Final = 6.0
 """Outlines whose corners are nearer than this are one hypothesis."""
 _LEAST_IN_VIEW: Final = 0.55
-_GOOD_WORTH: Final = 0.7
+_GOOD_WORTH: Final = 0.74
 """Worth from which a candidate is believed though one edge of the outline is hidden altogether ..."""
-_LEAST_WORTH: Final = 0.6
+_LEAST_WORTH: Final = 0.5
 _LEAST_EDGE: Final = 0.25
 """... and from which, if each of its edges shows at this share of its length."""
 _LEAST_MARGIN: Final = 0.08
 _LEAST_TURN: Final = 0.12
 """Difference of cosines between two ways round, to the image side that was named, below which neither is nearer."""
+_RIVAL_WORTH: Final = 0.8
+_FAIR_WORTH: Final = 0.6
 _APART: Final = 0.4
 """Another good outline that overlaps the best by less than this is another board."""
 _LEAST_AREA: Final = 0.18
 """Share of the frame that an outline's hull covers at least."""
+_LEAST_EDGE_IN_VIEW: Final = 0.6
+_LEAST_EDGE_ALONE: Final = 0.85
+_MOST_EDGE_U_PX: Final = 1.5
+"""Share of an edge that is in view at least, where the other edges say where it is no better than this; and where, for
+want of a focal length, they say nothing."""
+_MOST_SHIFT_PX: Final = 3.0
+_MOST_SHIFT_U: Final = 5.0
 _MOST_U_PX: Final = 1.0
 """Largest standard uncertainty of a corner that is believed."""
 _CLOSE_PX: Final = 0.3
@@ -135,6 +144,7 @@ def find_board(
     noise = max(noise_k or 0.0, noise_of(whole))
     candidates = candidates_of(whole, board, optics, side=side, top=top, noise_k=noise)
     best = _judged(candidates, file)
+    _check_each_edge(whole, board, best, optics, noise, file)
     matrix = best.refined.matrix
     matrix.flags.writeable = False
     points = int(best.refined.held.sum())
@@ -266,6 +276,32 @@ def _judged(candidates: tuple[Candidate, ...], file: str) -> Candidate:
     return best
 
 
+def _check_each_edge(degc: F32, board: Board, best: Candidate, optics: Optics, noise_k: float, file: str) -> None:
+    """Have every edge lie where the others say: one that was taken for the board's and is not pulls it elsewhere."""
+    size_px = (degc.shape[1], degc.shape[0])
+    points = outline_points(board.outline.array_mm, _FINE_POINTS)
+    blur = optics.blur_px or _DEFAULT_BLUR_PX
+    seen = [float(best.refined.seen[points.edge == edge].mean()) for edge in range(len(best.shares))]
+    shifts = edge_shifts(degc, points, best.refined, optics, size_px, noise_k=noise_k, blur_px=blur)
+    for in_view, shift in zip(seen, shifts, strict=True):
+        if shift is None:
+            if in_view < _LEAST_EDGE_ALONE:
+                _refuse(
+                    file,
+                    "an edge of the outline is cut off, and the others do not say where it is",
+                    "cut-off",
+                    hint=_FOCAL,
+                )
+        elif shift[1] > _MOST_EDGE_U_PX and in_view < _LEAST_EDGE_IN_VIEW:
+            _refuse(file, "an edge of the outline is cut off, and the others hardly say where it is", "cut-off")
+        elif shift[0] > max(_MOST_SHIFT_PX, _MOST_SHIFT_U * shift[1]):
+            found = f"{shift[0]:.1f} px"
+            _refuse(file, "one edge of the outline lies elsewhere than the others say", "edge", found=found)
+
+
+_FOCAL: Final = "give focal_px or hfov_deg in the camera file's [optics], or corners_px by hand"
+
+
 def _the_way_round(candidates: tuple[Candidate, ...], file: str) -> tuple[Candidate, list[Candidate]]:
     """Choose among the ways round of the best place the one whose top faces the named side; give the other places."""
     best = candidates[0]
@@ -279,7 +315,7 @@ def _the_way_round(candidates: tuple[Candidate, ...], file: str) -> tuple[Candid
 
 def _is_rival(other: Candidate) -> bool:
     """Say whether an outline beside the best one is a board by itself, not one made of the best one's edges."""
-    return other.worth > _GOOD_WORTH or (other.worth > _LEAST_WORTH and float(other.shares.min()) > _LEAST_EDGE)
+    return other.worth > _RIVAL_WORTH or (other.worth > _FAIR_WORTH and float(other.shares.min()) > _LEAST_EDGE)
 
 
 def _overlap(one: Candidate, other: Candidate) -> float:
@@ -296,14 +332,17 @@ def _same_place(one: Candidate, other: Candidate) -> bool:
     return bool(apart.min(axis=0).max() < _SAME_PX and apart.min(axis=1).max() < _SAME_PX)
 
 
-def _refuse(file: str, message: str, cause: str, *, found: str = "") -> NoReturn:
+_HINT: Final = "give corners_px by hand, or points_px of marks; a lamp behind the board makes its edge show"
+
+
+def _refuse(file: str, message: str, cause: str, *, found: str = "", hint: str = _HINT) -> NoReturn:
     raise PlacementRefused(
         message,
         cause=cause,
         file=file,
         key="placement",
         found=found,
-        hint="give corners_px by hand, or points_px of marks; a lamp behind the board makes its edge show",
+        hint=hint,
     )
 
 

@@ -23,9 +23,12 @@ FloatArray = NDArray[np.float64]
 Bool = NDArray[np.bool_]
 
 _STEP_PX: Final = 0.5
+_MARGIN_SIGMAS: Final = 2.0
+"""Next to the frame's own edge an outline is out of view: it cannot be told from one that lies beyond."""
 _NOISES: Final = 4.0
 _FEWEST: Final = 16
 """Edges that are needed at least."""
+_AGAIN_BLURS: Final = 2.5
 _LEAST_WEIGHT: Final = 0.2
 _REWEIGHTED: Final = 4
 _WORST_CONDITION: Final = 1e12
@@ -73,10 +76,11 @@ class Refined:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Target:
-    """What an outline is moved onto: the smoothed frame, the least slope of an edge, and the camera."""
+    """What an outline is moved onto: the smoothed frame, the least slope of an edge, the margin that does not count."""
 
     smooth: F32
     least: float
+    margin: float
     points: OutlinePoints
     scale: float
     optics: Optics
@@ -132,16 +136,11 @@ def refine(
     Refined or None
         None where too few edges are there to hold the outline.
     """
-    sigma = max(1.0, blur_px)
-    # Noise of a derivative of Gaussian; the smoothing's width stands for the spread across the profile as well.
-    least = _NOISES * noise_k / (np.sqrt(8.0 * np.pi) * sigma**2)
-    scale = float(np.abs(points.xy_mm).max())
-    camera = camera_matrix(optics, size_px)
-    target = _Target(_smoothed(degc, sigma), least, points, scale, optics, size_px, camera)
+    target = _target(degc, points, optics, size_px, noise_k, blur_px)
     found: Refined | None = None
     for round_, reach in enumerate(reaches_px):
         last = round_ == len(reaches_px) - 1
-        stiff = camera is not None and not (last and found is not None and _well_held(found, points))
+        stiff = target.camera is not None and not (last and found is not None and _well_held(found, points))
         found = _one_round(target, matrix, reach, stiff=stiff)
         if found is None:
             return None
@@ -149,11 +148,73 @@ def refine(
     return found
 
 
+def _target(
+    degc: F32, points: OutlinePoints, optics: Optics, size_px: tuple[int, int], noise_k: float, blur_px: float
+) -> _Target:
+    sigma = max(1.0, blur_px)
+    # Noise of a derivative of Gaussian; the smoothing's width stands for the spread across the profile as well.
+    least = _NOISES * noise_k / (np.sqrt(8.0 * np.pi) * sigma**2)
+    scale = float(np.abs(points.xy_mm).max())
+    camera = camera_matrix(optics, size_px)
+    return _Target(_smoothed(degc, sigma), least, 1.0 + _MARGIN_SIGMAS * sigma, points, scale, optics, size_px, camera)
+
+
+def edge_shifts(
+    degc: F32,
+    points: OutlinePoints,
+    refined: Refined,
+    optics: Optics,
+    size_px: tuple[int, int],
+    *,
+    noise_k: float,
+    blur_px: float,
+) -> tuple[tuple[float, float] | None, ...]:
+    """How far each edge of a stiff outline would lie from where it was found, were it for the other edges alone.
+
+    First order: the others are held against the outline once more, and what would move it carries the edge along.
+
+    Parameters
+    ----------
+    degc, points, optics, size_px, noise_k, blur_px
+        As of `refine`.
+    refined : Refined
+        Of all edges.
+
+    Returns
+    -------
+    tuple of (float, float), or None
+        For each edge the largest move along its normal, and its standard uncertainty, px; None where the others do
+        not hold the outline, or no focal length makes it stiff.
+    """
+    target = _target(degc, points, optics, size_px, noise_k, blur_px)
+    edges = np.unique(points.edge)
+    if target.camera is None:
+        return (None,) * len(edges)
+    places, normals = (a[0] for a in carried_outline(points, refined.matrix[None], optics, size_px))
+    reach = _AGAIN_BLURS * max(1.0, blur_px)
+    offset, present, _ = _edge_offsets(target.smooth, places, normals, reach, target.least, target.margin)
+    unit = refined.matrix @ np.diag([target.scale, target.scale, 1.0])
+    change = mapping_slopes(nearest_view(unit, target.camera), target.camera)
+    slopes = _normal_slopes(points.xy_mm / target.scale, unit, normals) @ change
+    found: list[tuple[float, float] | None] = []
+    for edge in edges:
+        mine = points.edge == edge
+        solved = _solved(slopes, offset, present & ~mine)
+        if solved is None:
+            found.append(None)
+            continue
+        move = np.abs(slopes[mine] @ solved.step)
+        spread = np.einsum("ni,ij,nj->n", slopes[mine], solved.spread, slopes[mine])
+        worst = int(move.argmax())
+        found.append((float(move[worst]), float(np.sqrt(max(spread[worst], 0.0)))))
+    return tuple(found)
+
+
 def _one_round(target: _Target, matrix: FloatArray, reach: float, *, stiff: bool) -> Refined | None:
     """Seek edges near an outline and move it onto them once."""
     points, to_unit = target.points, np.diag([target.scale, target.scale, 1.0])
     places, normals = (a[0] for a in carried_outline(points, matrix[None], target.optics, target.size_px))
-    edges = _Edges(places, normals, *_edge_offsets(target.smooth, places, normals, reach, target.least))
+    edges = _Edges(places, normals, *_edge_offsets(target.smooth, places, normals, reach, target.least, target.margin))
     unit = matrix @ to_unit
     solved = _solved(_normal_slopes(points.xy_mm / target.scale, unit, normals), edges.offset, edges.present)
     if solved is None:
@@ -213,12 +274,12 @@ def _smoothed(degc: F32, sigma: float) -> F32:
 
 
 def _edge_offsets(
-    smooth: F32, places: FloatArray, normals: FloatArray, reach: float, least: float
+    smooth: F32, places: FloatArray, normals: FloatArray, reach: float, least: float, margin: float
 ) -> tuple[FloatArray, Bool, Bool]:
     """Find the steepest change along normals: how far from the outline, whether there is one, whether in view."""
     rows, columns = smooth.shape
     seen = np.all(np.isfinite(places), axis=1)
-    seen &= (places[:, 0] >= 0) & (places[:, 0] <= columns - 1) & (places[:, 1] >= 0) & (places[:, 1] <= rows - 1)
+    seen &= np.all((places >= margin) & (places <= np.array([columns - 1, rows - 1]) - margin), axis=1)
     at = np.arange(-reach - 1.0, reach + 1.0 + 1e-9, _STEP_PX)
     where = np.where(seen[:, None], places, 0.0)
     along = where[:, None] + at[None, :, None] * np.where(np.isfinite(normals), normals, 0.0)[:, None]

@@ -126,11 +126,10 @@ def place_run(task: MeasureTask, frame: Frame) -> Placement:
     PlacementRefused
         With the reason.
     """
-    from irspot.registration import place
+    from irspot.registration import place_frame
 
     run = task.run
-    size_px = (frame.shape[1], frame.shape[0])
-    return place(task.board, size_px, run.camera.optics, run.placement, side=run.side, top=run.top, file=frame.name)
+    return place_frame(frame, task.board, run.placement, side=run.side, top=run.top)
 
 
 def _measured(task: MeasureTask) -> RunResult:

@@ -108,17 +108,16 @@ def measure_file(job: FrameJob) -> FrameResult:
     """
     from irspot.files import read_board
     from irspot.measurement import measure_at, measure_zones, unplaced_readings
-    from irspot.registration import place
+    from irspot.registration import place_frame
     from irspot.workflow.open_any import read_any
 
     board = read_board(job.board_file)
     camera = _camera(job.camera_file)
     frame = read_any(job.frame_file, camera, job.wish, job.index)
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
-    size_px = (frame.shape[1], frame.shape[0])
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     try:
-        placement = place(board, size_px, camera.optics, job.how, side=job.side, top=job.top, file=str(job.frame_file))
+        placement = place_frame(frame, board, job.how, side=job.side, top=job.top, file=str(job.frame_file))
     except PlacementRefused as refusal:
         empty = unplaced_readings(frame, board, job.side, job.conditions)
         return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)

@@ -10,7 +10,7 @@ import pytest
 from irspot.board import Board, Mark
 from irspot.camera import Optics
 from irspot.errors import PlacementRefused
-from irspot.placing import AutoPlacement, CornersPx, PointsPx
+from irspot.placing import CornersPx, PointsPx
 from irspot.registration import homography, place
 from irspot.shapes import Polygon, rectangle
 
@@ -189,11 +189,6 @@ def test_wrong_marks_are_refused(points: tuple[tuple[str, float, float], ...], r
     with pytest.raises(PlacementRefused, match=reason):
         place(BOARD, SIZE, Optics(), PointsPx(points))
 
-
-def test_automatic_placement_is_still_to_come() -> None:
-    with pytest.raises(PlacementRefused, match="corners_px") as refused:
-        place(BOARD, SIZE, Optics(), AutoPlacement())
-    assert refused.value.cause == "auto"
 
 
 def test_a_concave_outline_places_by_its_corners() -> None:
