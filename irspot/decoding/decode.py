@@ -15,10 +15,10 @@ from irspot.color_wish import BarScale, Box
 from irspot.decoding.ambiguity import decided, places_alike
 from irspot.decoding.drawn import inks_on_path, strokes
 from irspot.decoding.nearest import F32, projected
-from irspot.decoding.path import ColorPath, exact_path, lossy_path
+from irspot.decoding.path import SAMPLES, ColorPath, exact_path, lossy_path
 from irspot.decoding.picture import ColorPicture
 from irspot.decoding.placed import Placed, as_coded, exact_places, lossy_places, planes_of
-from irspot.decoding.shades import shades
+from irspot.decoding.shades import Shades, shades
 from irspot.decoding.strips import in_strips
 from irspot.decoding.uncertainty import u_decode_k
 from irspot.opencv import load_cv2
@@ -26,6 +26,9 @@ from irspot.opencv import load_cv2
 _CLIP_SIGMAS: Final = 1.5
 _MOST_NOISE: Final = 0.02
 """How near an end a place counts as clipped: within so much of its noise, of which no more than this counts."""
+_END: Final = 0.01
+_END_COLOR: Final = 8.0
+"""How near an end, as a share of the bar, and its colour a suspected box is not told from a saturated part."""
 _AROUND_BAR_PX: Final = 3
 """Border, and what colour it sheds, around the bar."""
 
@@ -64,7 +67,11 @@ def decode_picture(
     placed = lossy_places(picture, path, skip) if path.lossy else exact_places(picture, path)
     excluded = np.where(placed.off, np.uint8(Excluded.OFF_PALETTE), np.uint8(Excluded.DECODED))
     excluded[placed.undecided] = Excluded.AMBIGUOUS
-    excluded[_drawn_on(picture, placed, path) & ~placed.off] = Excluded.DRAWN_ON
+    covering = _shades(picture, bar)
+    excluded[covering.suspected & ~placed.off & ~_saturated(picture, placed, path, covering.suspected)] = (
+        Excluded.AMBIGUOUS
+    )
+    excluded[(covering.sure | _drawn_on(placed, path)) & ~placed.off] = Excluded.DRAWN_ON
     _exclude_boxes(excluded, bar, ignore_px, keep_out)
     placed = _undoubled(placed, path, picture, excluded)
     return _decoded(placed, path, bar, scale, excluded)
@@ -91,15 +98,34 @@ def _alike(path: ColorPath, noise: float) -> NDArray[np.float32] | None:
     return places_alike(path, noise)
 
 
-def _drawn_on(picture: ColorPicture, placed: Placed, path: ColorPath) -> NDArray[np.bool_]:
-    """Find what was drawn in colours of the path."""
+def _shades(picture: ColorPicture, bar: Bar) -> Shades:
+    """Find half-transparent boxes in luma, which a lossy coding keeps sharp."""
     cv2 = load_cv2()
     if picture.ycc is None:
-        red, green, blue = cv2.split(np.ascontiguousarray(picture.rgb))
-        light = np.maximum(np.maximum(red, green), blue)
-    else:
-        light = cv2.extractChannel(np.ascontiguousarray(picture.ycc), 0)
-    drawn = shades(picture.rgb, light)
+        # Red and blue change places on purpose: dark ends of maps are often blue, which luma hardly shows.
+        return shades(
+            picture.rgb, cv2.cvtColor(np.ascontiguousarray(picture.rgb), cv2.COLOR_BGR2GRAY), bar.box_px, False
+        )
+    return shades(picture.rgb, cv2.extractChannel(np.ascontiguousarray(picture.ycc), 0), bar.box_px, True)
+
+
+def _saturated(
+    picture: ColorPicture, placed: Placed, path: ColorPath, suspected: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Find suspected pixels of the bar's last colours: they are marked as clipped anyway."""
+    out = np.zeros(suspected.shape, bool)
+    index = np.flatnonzero(suspected)
+    at = placed.at.ravel()[index]
+    colors = (picture.rgb if picture.ycc is None else picture.ycc).reshape(-1, 3)[index].astype(np.float32)
+    end = np.where(at > np.float32(0.5 * SAMPLES), SAMPLES - 1, 0)
+    near = np.abs(at - end) < np.float32(_END * SAMPLES)
+    out.ravel()[index] = near & (np.abs(colors - path.colors[end]).max(axis=1) < _END_COLOR)
+    return out
+
+
+def _drawn_on(placed: Placed, path: ColorPath) -> NDArray[np.bool_]:
+    """Find what was drawn in colours of the path."""
+    drawn = np.zeros(placed.off.shape, bool)
     for ink in inks_on_path(path):
         drawn |= strokes(placed.read, placed.off, ink, path)
     return drawn
