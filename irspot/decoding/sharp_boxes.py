@@ -44,7 +44,7 @@ _AROUND_BAR_PX: Final = 4
 _MOST_SIDES: Final = 200
 _MOST_BOXES: Final = 40
 """Only so many, the longest and the largest, are looked at: a photograph full of edges must not take long."""
-_MOST_SHARE: Final = 0.4
+_MOST_SHARE: Final = 0.15
 """Of the picture; what covers more is the picture itself."""
 
 

@@ -16,6 +16,9 @@ from irspot.camera import Optics
 
 FloatArray = NDArray[np.float64]
 
+_STEEPEST: float = 20.0
+"""Slope of a ray that no camera sees any more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Pose:
@@ -131,6 +134,8 @@ def straighten(bent: FloatArray, distortion: tuple[float, float, float, float, f
     for _ in range(50):
         step = bent - bend(ideal, distortion)
         ideal += step
+        # Rays far beyond the frame, where a lens that folds has no answer, stay where they do no harm.
+        np.clip(ideal, -_STEEPEST, _STEEPEST, out=ideal)
         if float(np.max(np.abs(step))) < 1e-9:
             break
     return ideal

@@ -190,7 +190,6 @@ def test_wrong_marks_are_refused(points: tuple[tuple[str, float, float], ...], r
         place(BOARD, SIZE, Optics(), PointsPx(points))
 
 
-
 def test_a_concave_outline_places_by_its_corners() -> None:
     outline = Polygon(((0, 0), (200, 0), (200, 60), (80, 60), (80, 150), (0, 150)))
     board = Board("L", outline)

@@ -35,7 +35,7 @@ def outcomes(seeds: range) -> tuple[list[float], Counter[str]]:
 def assert_good(errors: list[float], count: int) -> None:
     print(f"{len(errors)} of {count} placed; worst corner median {np.median(errors):.2f}", end=" ")
     print(f"px, 95 % {np.quantile(errors, 0.95):.2f}, worst {max(errors):.2f}")
-    assert len(errors) >= 0.85 * count
+    assert len(errors) >= 0.75 * count
     assert np.median(errors) <= 0.4
     assert np.quantile(errors, 0.95) <= 1.2
     assert max(errors) <= 3.0
