@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ from irspot.errors import UsageError
 
 Box = tuple[int, int, int, int]
 """``(x0, y0, x1, y1)`` in px, ends exclusive."""
+
+CLOSEST_TICKS: Final = 0.001
+"""No bar is drawn so finely that two ticks nearer than this share of it say something."""
 
 End = Literal["top", "bottom", "left", "right"]
 
@@ -198,9 +201,10 @@ def _scale_of_ticks(ticks: list[tuple[float, float]]) -> BarScale:
     if len(ticks) < 2:
         raise UsageError("one tick alone does not make a scale", hint="give two --tick or more")
     for (place0, degc0), (place1, degc1) in pairwise(ticks):
-        if place0 >= place1 or degc0 >= degc1:
+        if place1 - place0 < CLOSEST_TICKS or degc0 >= degc1:
             raise UsageError(
                 "ticks must rise in place and in temperature",
                 found=f"{place0:g}={degc0:g} and {place1:g}={degc1:g}",
+                wanted=f"places at least {CLOSEST_TICKS:g} of the bar apart",
             )
     return BarScale(tuple(ticks))

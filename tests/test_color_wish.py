@@ -11,7 +11,7 @@ from hypothesis import given
 
 from irspot.camera import Colorbar
 from irspot.color_picture import Decoded, Excluded
-from irspot.color_wish import BarScale, ColorWish, scale_of
+from irspot.color_wish import CLOSEST_TICKS, BarScale, ColorWish, scale_of
 from irspot.errors import UsageError
 
 
@@ -31,7 +31,7 @@ def test_ticks_bend_it_and_the_outer_pieces_go_on() -> None:
 @given(st.lists(st.tuples(st.floats(0.0, 1.0), st.floats(-40.0, 300.0)), min_size=2, max_size=6))
 def test_only_rising_ticks_make_a_scale_and_it_rises_throughout(ticks: list[tuple[float, float]]) -> None:
     rising = sorted(ticks)
-    sound = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(rising))
+    sound = all(b[0] - a[0] >= CLOSEST_TICKS and a[1] < b[1] for a, b in pairwise(rising))
     if not sound:
         with pytest.raises(UsageError):
             scale_of(None, None, ticks)

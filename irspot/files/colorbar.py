@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from irspot.camera import Colorbar
+from irspot.color_wish import CLOSEST_TICKS
 from irspot.files.findings import Findings, Loc, show
 
 Box = tuple[int, int, int, int]
@@ -67,6 +68,6 @@ def _ticks(rows: Sequence[Sequence[float]], findings: Findings) -> tuple[tuple[f
         if not 0.0 <= place <= 1.0:
             findings.error((*loc, index), "a place lies from 0 (low end) to 1 (high end)", found=f"{place:g}")
     for index, (first, second) in enumerate(pairwise(ticks), 1):
-        if first[0] >= second[0] or first[1] >= second[1]:
+        if second[0] - first[0] < CLOSEST_TICKS or first[1] >= second[1]:
             findings.error((*loc, index), "ticks must rise in place and in temperature", found=show(list(second)))
     return ticks
