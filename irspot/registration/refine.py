@@ -36,6 +36,12 @@ _STIFF_STEPS: Final = 3
 _EDGE_HELD: Final = 0.4
 _TUKEY: Final = 4.685
 """Where Tukey's biweight gives no weight any more, in standard deviations: 95 % efficient for normal errors."""
+_ALIKE_SIGMAS: Final = 2.0 * float(np.sqrt(np.pi))
+"""Length along an edge that counts as one observation, in standard deviations of the smoothing.
+
+Noise smoothed by a Gaussian of standard deviation s is alike over a distance d by exp(-d² / (4 s²)), whose integral is
+2 √π s; so is its derivative across an edge, along that edge.
+"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +53,7 @@ class Refined:
     matrix : ndarray, shape (3, 3)
         Board mm to px of the undistorted frame.
     covariance : ndarray, shape (8, 8)
-        Of the mapping's entries but the last, which is 1.
+        Of the mapping's entries but the last, which is 1; edges that noise moves together count once.
     seen : ndarray of bool, shape (n,)
         Points of the outline in view.
     held : ndarray of bool, shape (n,)
@@ -76,9 +82,10 @@ class Refined:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Target:
-    """What an outline is moved onto: the smoothed frame, the least slope of an edge, the margin that does not count."""
+    """What an outline is moved onto: the smoothed frame, by how much, an edge's least slope, the margin left out."""
 
     smooth: F32
+    sigma: float
     least: float
     margin: float
     points: OutlinePoints
@@ -156,7 +163,8 @@ def _target(
     least = _NOISES * noise_k / (np.sqrt(8.0 * np.pi) * sigma**2)
     scale = float(np.abs(points.xy_mm).max())
     camera = camera_matrix(optics, size_px)
-    return _Target(_smoothed(degc, sigma), least, 1.0 + _MARGIN_SIGMAS * sigma, points, scale, optics, size_px, camera)
+    margin = 1.0 + _MARGIN_SIGMAS * sigma
+    return _Target(_smoothed(degc, sigma), sigma, least, margin, points, scale, optics, size_px, camera)
 
 
 def edge_shifts(
@@ -225,12 +233,22 @@ def _one_round(target: _Target, matrix: FloatArray, reach: float, *, stiff: bool
         if moved is None:
             return None
         unit, spread, solved = moved
+    spread = spread * _points_alike(points, places, edges.seen, target.sigma)
     matrix = unit @ np.linalg.inv(to_unit)
     matrix = matrix / matrix[2, 2]
     change = carried_places(points.xy_mm, matrix, target.optics, target.size_px) - places
     left = edges.offset - np.einsum("ij,ij->i", _finite(change), _finite(normals))
     held = edges.present & (solved.weight > _LEAST_WEIGHT)
     return Refined(matrix, _unscaled(spread, target.scale), edges.seen, held, edges.present, left, solved.deviation)
+
+
+def _points_alike(points: OutlinePoints, places: FloatArray, seen: Bool, sigma: float) -> float:
+    """Count the points of an outline whose edges noise moves together."""
+    together = seen[1:] & seen[:-1] & (points.edge[1:] == points.edge[:-1])
+    if not together.any():
+        return 1.0
+    spacing = float(np.mean(np.hypot(*(places[1:] - places[:-1])[together].T)))
+    return max(1.0, _ALIKE_SIGMAS * sigma / max(spacing, 1e-9))
 
 
 def _finite(vectors: FloatArray) -> FloatArray:

@@ -2,9 +2,12 @@
 
 A scene's corner error is that of its worst vertex, and every vertex of the outline counts, also those that lie beyond
 the frame (by at most 6 % of it in solvable scenes). The share of corners pools the vertices of all scenes placed.
-The time is that of one call, scene already made, this process alone.
+The time is that of one call, scene already made, this process alone. It is held against general matching in the same
+run: SIFT features of the frame, matched to those of a reference frame of the same scene (its features known already;
+other noise, a nudge of a few pixels) by brute force and the ratio test, and a RANSAC homography from them.
 
-Run by hand:  python tests/benchmarks/bench_placement.py [--scenes 400] [--hopeless 200] [--first 0] [--baseline-only]
+Run by hand:  python tests/benchmarks/bench_placement.py [--scenes 400] [--hopeless 200] [--first 0] [--timed 30]
+                                              [--baseline-only]
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -76,6 +80,45 @@ def try_one(place: Place, seed: int, scene: PlacementScene) -> Outcome:
         errors = np.hypot(*(found - scene.corners_px).T)
         errors[~np.isfinite(errors)] = np.inf
     return Outcome(seed, scene.kind, about, scene.size_px, milliseconds, errors, cause)
+
+
+def sift_milliseconds(scene: PlacementScene, seed: int) -> float:
+    """Time SIFT detection, matching to a reference frame and a RANSAC homography on a scene."""
+    random = np.random.default_rng(seed)
+    nudge = np.array([[1.0, 0.01, 3.0], [-0.01, 1.0, -2.0]])
+    other = cv2.warpAffine(scene.degc, nudge, scene.size_px, borderMode=cv2.BORDER_REPLICATE)
+    other = other + random.normal(0.0, scene.noise_k, other.shape).astype(np.float32)
+    low, high = np.percentile(scene.degc, [0.5, 99.5])
+    grey, grey_other = (
+        np.clip((each - low) / (high - low) * 255.0, 0, 255).astype(np.uint8) for each in (scene.degc, other)
+    )
+    sift = cv2.SIFT_create()
+    known, described = sift.detectAndCompute(grey_other, None)
+    start = time.perf_counter()
+    points, features = sift.detectAndCompute(grey, None)
+    if features is not None and described is not None:
+        pairs = [pair for pair in cv2.BFMatcher().knnMatch(features, described, k=2) if len(pair) == 2]
+        good = [one for one, two in pairs if one.distance < 0.75 * two.distance]
+        if len(good) >= 4:
+            ours_px = np.array([points[match.queryIdx].pt for match in good], np.float32)
+            theirs_px = np.array([known[match.trainIdx].pt for match in good], np.float32)
+            cv2.findHomography(ours_px, theirs_px, cv2.RANSAC, 3.0)
+    return (time.perf_counter() - start) * 1e3
+
+
+def time_table(count: int, first: int) -> None:
+    """Print the time of the cold search beside SIFT's, each scene by both in turn, the best of three."""
+    mine, sift = [], []
+    for seed in range(first, first + count):
+        scene = placement_scene(seed, size_px=TIMED_SIZE)
+        mine.append(min(try_one(ours, seed, scene).milliseconds for _ in range(3)))
+        sift.append(min(sift_milliseconds(scene, seed) for _ in range(3)))
+    ratio = np.median(mine) / np.median(sift)
+    print(f"\n| {TIMED_SIZE[0]} x {TIMED_SIZE[1]}, {count} scenes | median, ms | 90th percentile, ms |")
+    print("|---|---|---|")
+    print(f"| irspot, cold search | {np.median(mine):.0f} | {np.quantile(mine, 0.9):.0f} |")
+    print(f"| SIFT, matching, RANSAC homography | {np.median(sift):.0f} | {np.quantile(sift, 0.9):.0f} |")
+    print(f"| ratio of medians (target <= 2) | {ratio:.2f} | |")
 
 
 def row(name: str, solvable: list[Outcome], hopeless: list[Outcome]) -> str:
@@ -151,6 +194,7 @@ def main() -> None:
     wanted.add_argument("--hopeless", type=int, default=200, help="hopeless scenes")
     wanted.add_argument("--first", type=int, default=0, help="first seed")
     wanted.add_argument("--baseline-only", action="store_true", help="without irspot's own placement")
+    wanted.add_argument("--timed", type=int, default=30, help="scenes of 640 x 512 for the time against SIFT")
     chosen = wanted.parse_args()
     placers: dict[str, Place] = {"Otsu + largest contour + polygon": by_contour}
     if not chosen.baseline_only:
@@ -162,6 +206,8 @@ def main() -> None:
             for name, place in placers.items():
                 results[name][place_in].append(try_one(place, seed, scene))
     table(results)
+    if chosen.timed and not chosen.baseline_only:
+        time_table(chosen.timed, chosen.first)
     for name, (solvable, hopeless) in results.items():
         by_property(name, solvable)
         failures(name, solvable, hopeless)

@@ -35,15 +35,15 @@ def outcomes(seeds: range) -> tuple[list[float], Counter[str]]:
 def assert_good(errors: list[float], count: int) -> None:
     print(f"{len(errors)} of {count} placed; worst corner median {np.median(errors):.2f}", end=" ")
     print(f"px, 95 % {np.quantile(errors, 0.95):.2f}, worst {max(errors):.2f}")
-    assert len(errors) >= 0.75 * count
     assert np.median(errors) <= 0.4
     assert np.quantile(errors, 0.95) <= 1.2
     assert max(errors) <= 3.0
 
 
 def test_boards_are_found_to_a_fraction_of_a_pixel() -> None:
-    errors, _ = outcomes(range(2000, 2040))
-    assert_good(errors, 40)
+    errors, _ = outcomes(range(2000, 2080))
+    assert_good(errors, 80)
+    assert len(errors) >= 0.82 * 80
 
 
 @pytest.mark.full
