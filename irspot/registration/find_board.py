@@ -150,7 +150,19 @@ def find_board(
     points = int(best.refined.held.sum())
     per_px = float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
     residual = best.refined.residual_px
-    return Placement(matrix, side, optics, size_px, "auto", residual, residual / max(per_px, 1e-9), points, residual)
+    return Placement(
+        matrix,
+        side,
+        optics,
+        size_px,
+        "auto",
+        residual,
+        residual / max(per_px, 1e-9),
+        points,
+        residual,
+        held_mm=board.outline.array_mm,
+        covariance=best.refined.covariance,
+    )
 
 
 def candidates_of(

@@ -39,6 +39,8 @@ class Placement:
     held_mm : ndarray, shape (n, 2), or None
         Places on the board that the mapping was fitted to and the camera's pose has to meet; None for no particular
         ones.
+    covariance : ndarray, shape (8, 8), or None
+        Of the entries of `matrix` but the last, row by row; None where nothing says.
     """
 
     matrix: FloatArray
@@ -51,6 +53,7 @@ class Placement:
     points: int
     u_point_px: float = 0.5
     held_mm: FloatArray | None = None
+    covariance: FloatArray | None = None
 
     def to_px(self, xy_mm: FloatArray) -> FloatArray:
         """Carry board places into the stored image.
