@@ -32,7 +32,9 @@ from irspot.cli.options import FilePath, FiniteType, SecondsType, color_options,
     type=FilePath,
     help="Of a video: a CSV file of its bar's ends over time, with columns time_s, low_degc, high_degc.",
 )
-@click.option("--show-mask", is_flag=True, help="Also write a PNG beside each output that shows what was left out.")
+@click.option(
+    "--show-mask", is_flag=True, help="Also write beside each output what was left out: a PNG; of a video a TIFF."
+)
 @click.option("-o", "--output", type=FilePath, help="OUT.tiff for one frame, a folder for several.")
 @json_option
 def command(**options: Any) -> None:

@@ -33,7 +33,7 @@ _TEXT_PX: Final = 15.0
 _ROW_PX: Final = 22
 
 
-def mask_picture(rgb: Rgb, decoded: Decoded) -> bytes:
+def mask_picture(rgb: Rgb, decoded: Decoded) -> Picture:
     """Paint what was left out over a faded grey copy of the picture, with a legend below.
 
     Parameters
@@ -44,15 +44,15 @@ def mask_picture(rgb: Rgb, decoded: Decoded) -> bytes:
 
     Returns
     -------
-    bytes
-        PNG of the picture's width, higher by the legend.
+    Picture
+        Of the picture's width, higher by the legend.
     """
     painted = np.repeat((rgb.mean(axis=2, keepdims=True) * 0.45).astype(np.uint8), 3, axis=2)
     shares: list[tuple[str, float]] = []
     for name, where in _areas(decoded).items():
         painted[where] = _PAINT[name]
         shares.append((name, float(where.mean())))
-    return Picture(np.concatenate([painted, _legend(shares, rgb.shape[1])])).png_bytes()
+    return Picture(np.concatenate([painted, _legend(shares, rgb.shape[1])]))
 
 
 def _areas(decoded: Decoded) -> dict[str, NDArray[np.bool_]]:

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from irspot.camera import Camera
-from irspot.color_picture import Decoded
+from irspot.color_picture import Decoded, Rgb
 from irspot.color_wish import ColorWish
 from irspot.decoding.known_bar import KnownBar
 from irspot.decoding.picture import picture_of
@@ -87,6 +87,11 @@ class VideoFrames:
     def decoded(self, index: int) -> Decoded:
         """Decode one sampled picture, with all that decoding has to say."""
         return self._decoded(self._shown(index))
+
+    def shown_and_decoded(self, index: int) -> tuple[Rgb, Decoded]:
+        """Give one sampled picture itself, and what it decodes to."""
+        shown = self._shown(index)
+        return shown.rgb, self._decoded(shown)
 
     def _decoded(self, shown: VideoFrame) -> Decoded:
         """Decode a picture on the bar of an earlier one where it shows the same, else on its own."""

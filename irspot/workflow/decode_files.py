@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import glob
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from irspot.atomic import write_atomic, write_atomic_by
 from irspot.camera import NO_CAMERA, Camera
-from irspot.color_picture import Decoded
+from irspot.color_picture import Decoded, Rgb
 from irspot.color_wish import ColorWish
 from irspot.decoding.kind import kind_of
 from irspot.errors import BarRefused, IrspotError, OutputRefused, UsageError
@@ -22,6 +22,9 @@ from irspot.workflow.pool import Progress
 if TYPE_CHECKING:
     from irspot.exports.degc_tiff import Page
     from irspot.workflow.color_video import VideoFrames
+
+Seer = Callable[[Rgb, Decoded], None]
+"""Is shown each picture of a video with what it decodes to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,13 +141,21 @@ def _outputs(job: DecodeJob) -> list[Path | None]:
         if job.output.is_file():
             raise UsageError("several frames need a folder", file=str(job.output), hint="give -o a folder")
         chosen = [job.output / f"{file.stem}.tiff" for file in job.files]
+    beside = [_beside(job, file, path) for file, path in zip(job.files, chosen, strict=True)]
     inputs = {file.resolve() for file in job.files}
-    for path in chain.from_iterable((output, _mask_of(output), _crop_of(output)) for output in chosen):
+    for path in chain(chosen, *beside):
         if path.resolve() in inputs:
             raise OutputRefused("is an input and will not be written over", file=str(path), hint="give another -o")
-    if len({str(path).lower() for path in chosen}) < len(chosen):
+    written = [str(path).lower() for path in chain(chosen, *beside)]
+    if len(set(written)) < len(written):
         raise UsageError("two frames have one name, so one would overwrite the other", hint="decode them apart")
     return list(chosen)
+
+
+def _beside(job: DecodeJob, file: Path, output: Path) -> list[Path]:
+    """List what may be written beside an output."""
+    masks = _masks_of(output) if kind_of(file) == "video" else _mask_of(output)
+    return [_crop_of(output), *([masks] if job.show_mask else [])]
 
 
 def _decoded(job: DecodeJob, file: Path, camera: Camera, output: Path | None) -> dict[str, Any]:
@@ -166,23 +177,44 @@ def _decoded_video(job: DecodeJob, file: Path, camera: Camera, output: Path | No
 
     source = VideoFrames.opened(file, camera, job.wish, job.every_s)
     summary = VideoSummary()
-    pages = _pages(source, summary)
     if output is None:
-        for _ in pages:
+        for _ in _pages(source, summary):
             pass
+    elif job.show_mask:
+        _write_with_masks(output, source, summary)
     else:
-        _write(output, pages, source.count)
+        _write(output, _pages(source, summary), source.count)
     return summary.of(file)
 
 
-def _pages(source: VideoFrames, summary: VideoSummary) -> Iterator[Page]:
+def _pages(source: VideoFrames, summary: VideoSummary, see: Seer | None = None) -> Iterator[Page]:
     """Decode a video's pictures one at a time, so that however many there are, few are in memory."""
     from irspot.exports.degc_tiff import Page
 
     for index, time_s in enumerate(source.times_s):
-        decoded = source.decoded(index)
+        rgb, decoded = source.shown_and_decoded(index)
         summary.add(decoded, time_s)
+        if see is not None:
+            see(rgb, decoded)
         yield Page(source.as_frame(decoded, index), decoded.scale.low_degc, decoded.scale.high_degc)
+
+
+def _write_with_masks(output: Path, source: VideoFrames, summary: VideoSummary) -> None:
+    """Write a video's temperatures, and beside them a page each of what was left out, in one pass over the video."""
+    import tifffile
+
+    from irspot.rendering.decode_mask import mask_picture
+
+    def write_both(stream: BinaryIO) -> None:
+        with tifffile.TiffWriter(stream) as masks:
+
+            def see(rgb: Rgb, decoded: Decoded) -> None:
+                painted = mask_picture(rgb, decoded).array
+                masks.write(painted, photometric="rgb", compression="zlib", software="irspot", metadata=None)
+
+            _write(output, _pages(source, summary, see), source.count)
+
+    write_atomic_by(_masks_of(output), write_both)
 
 
 def _crop_written(output: Path | None, refusal: BarRefused) -> Path | None:
@@ -204,11 +236,16 @@ def _write_mask(output: Path, file: Path, decoded: Decoded) -> None:
     from irspot.decoding.picture import read_picture
     from irspot.rendering.decode_mask import mask_picture
 
-    write_atomic(_mask_of(output), mask_picture(read_picture(file).rgb, decoded))
+    write_atomic(_mask_of(output), mask_picture(read_picture(file).rgb, decoded).png_bytes())
 
 
 def _mask_of(output: Path) -> Path:
     return output.with_name(output.stem + "-mask.png")
+
+
+def _masks_of(output: Path) -> Path:
+    """Name the masks of a video: many pages, which PNG cannot hold."""
+    return output.with_name(output.stem + "-mask.tiff")
 
 
 def _crop_of(output: Path) -> Path:

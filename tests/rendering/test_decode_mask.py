@@ -23,7 +23,7 @@ def test_every_reason_has_its_colour_and_the_rest_stays_grey() -> None:
     bar = Bar((0, 0, 4, 90), "bottom", np.zeros((90, 3)))
     blank = np.zeros((rows, columns), np.float32)
     decoded = Decoded(blank, blank, excluded, high, low, bar, BarScale.of_ends(20.0, 90.0))
-    with Image.open(io.BytesIO(mask_picture(np.full((rows, columns, 3), 200, np.uint8), decoded))) as image:
+    with Image.open(io.BytesIO(mask_picture(np.full((rows, columns, 3), 200, np.uint8), decoded).png_bytes())) as image:
         painted = np.asarray(image.convert("RGB"))
     assert painted.shape[1] == columns
     assert painted.shape[0] > rows

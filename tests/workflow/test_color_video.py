@@ -11,11 +11,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import tifffile
 from click.testing import CliRunner, Result
 
 from irspot.camera import NO_CAMERA
 from irspot.cli.main import main
 from irspot.color_wish import BarScale, ColorWish
+from irspot.decoding.video import VideoFrame
 from irspot.errors import BarRefused
 from irspot.readers import open_frames
 from irspot.study import Readout
@@ -57,20 +59,20 @@ def test_few_pictures_are_in_memory_however_long_the_video(tmp_path: Path, monke
     path = video(tmp_path / "clip.avi", [shown(60.0 + k) for k in range(12)])
     alive: list[weakref.ref[np.ndarray]] = []
     most = 0
-    whole = VideoFrames.decoded
+    whole = VideoFrames._decoded
 
-    def counted(self: VideoFrames, index: int) -> object:
+    def counted(self: VideoFrames, picture: VideoFrame) -> object:
         nonlocal most
-        decoded = whole(self, index)
+        decoded = whole(self, picture)
         gc.collect()
         alive.append(weakref.ref(decoded.temperature_degc))
         most = max(most, sum(ref() is not None for ref in alive))
         return decoded
 
-    monkeypatch.setattr(VideoFrames, "decoded", counted)
+    monkeypatch.setattr(VideoFrames, "_decoded", counted)
     result = decode(path, "--low", LOW, "--high", HIGH, "-o", tmp_path / "clip.tiff")
     assert result.exit_code == 0, result.stderr
-    assert len(alive) == 12
+    assert len(alive) == 12 + 1  # each once, and the first when the video is opened
     assert open_frames(tmp_path / "clip.tiff").count == 12
     assert most <= 3
     alive.clear()
@@ -132,6 +134,26 @@ def test_a_summary_tells_means_and_times(tmp_path: Path) -> None:
     shares = [source.decoded(index).share_clipped for index in range(2)]
     assert shares[1] > shares[0]
     assert summary["share_clipped"] == pytest.approx(np.mean(shares), rel=1e-6)
+
+
+def test_a_video_shows_what_was_left_out_of_each_picture(tmp_path: Path) -> None:
+    path = video(tmp_path / "clip.avi", [shown(60.0), shown(120.0), shown(62.0)])
+    result = decode(path, "--low", LOW, "--high", HIGH, "--show-mask", "-o", tmp_path / "clip.tiff")
+    assert result.exit_code == 0, result.stderr
+    masks = tifffile.imread(tmp_path / "clip-mask.tiff")
+    assert open_frames(tmp_path / "clip.tiff").count == len(masks) == 3
+    assert masks.shape[-1] == 3
+    clipped = [(mask[:-180] == (213, 94, 0)).all(axis=2).sum() for mask in masks]
+    assert clipped[1] > 100 > max(clipped[0], clipped[2])
+
+
+def test_masks_never_go_over_a_video(tmp_path: Path) -> None:
+    path = video(tmp_path / "clip.avi", [shown(60.0)])
+    taken = path.rename(tmp_path / "clip-mask.tiff")
+    before = taken.read_bytes()
+    result = decode(taken, "--low", LOW, "--high", HIGH, "--show-mask", "-o", tmp_path / "clip.tiff")
+    assert result.exit_code != 0
+    assert taken.read_bytes() == before
 
 
 def test_a_log_of_the_scale_says_what_the_bar_stands_for_at_each_time(tmp_path: Path) -> None:
