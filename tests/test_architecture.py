@@ -22,6 +22,7 @@ LAYERS = (
         "frame",
         "board",
         "placing",
+        "standard_boards",
         "study",
         "conditions",
         "uncertain",

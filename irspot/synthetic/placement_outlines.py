@@ -1,7 +1,6 @@
 """Outlines that placements are tried on: five shapes in the range of sizes that real boards have.
 
-ATX 305 x 244 mm, microATX 244 x 244 mm and Mini-ITX 170 x 170 mm are the sizes of the published motherboard
-specifications (ATX 2.2, microATX 1.2, Mini-ITX 2.0; from memory). Every outline's box starts at (0, 0).
+Standard sizes are among them. Every outline's box starts at (0, 0).
 """
 
 from __future__ import annotations
@@ -12,6 +11,7 @@ from typing import Final, Literal
 import numpy as np
 
 from irspot.shapes import Polygon, rectangle
+from irspot.standard_boards import standard_board
 
 OutlineShape = Literal["rectangle", "square", "notched", "l-shape", "chamfered"]
 SHAPES: Final[tuple[OutlineShape, ...]] = ("rectangle", "square", "notched", "l-shape", "chamfered")
@@ -41,7 +41,8 @@ _Corners = list[tuple[float, float]]
 def _box(random: np.random.Generator) -> tuple[float, float]:
     """Draw a width and a height that are clearly not the same."""
     if random.random() < 0.4:
-        long, short = 305.0, 244.0
+        atx = standard_board("ATX")
+        long, short = atx.long_mm, atx.short_mm
     else:
         long = float(random.uniform(100.0, 330.0))
         short = long / float(random.uniform(1.2, 2.0))
@@ -53,7 +54,7 @@ def _rectangle(random: np.random.Generator) -> _Corners:
 
 
 def _square(random: np.random.Generator) -> _Corners:
-    side = float(random.choice([170.0, 244.0]))
+    side = float(random.choice([standard_board("Mini-ITX").long_mm, standard_board("microATX").long_mm]))
     return list(rectangle(0.0, 0.0, side, side).vertices_mm)
 
 
