@@ -53,6 +53,9 @@ FEW_PIXELS_ACROSS: Final = 4.0
 """A zone narrower than this is a lower bound (published practice: under 4 × 4 pixels reads far too low)."""
 GOOD_PIXELS_ACROSS: Final = 10.0
 """A zone should be at least so wide; a narrower one is warned of (published practice: expose 10 × 10 pixels)."""
+EDGE_U_PX: Final = 0.1
+"""Standard uncertainty of each corner of an outline found in a frame, beyond what noise makes of it: heat does not end
+at a board's edge as evenly as an ideal edge does (covers 95 % of the corners of the demo and of rendered scenes)."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)
 """Horizontal fields of view that lenses of thermal cameras have (common practice); for cameras that state none."""
 

@@ -31,6 +31,17 @@ def show_rows(rows: Sequence[Row], *, with_run: bool) -> None:
         click.echo(results_tsv(rows), nl=False)
 
 
+def show_columns(rows: Sequence[Sequence[str]]) -> None:
+    """Print lines of cells: side by side in columns on a terminal, with tabs in a pipe."""
+    if not sys.stdout.isatty():
+        for row in rows:
+            click.echo("\t".join(row))
+        return
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    for row in rows:
+        click.echo("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+
+
 def _show_tables(rows: Sequence[Row], *, with_run: bool) -> None:
     """Print the whole table where the terminal has room for its longest words, else a narrow one and the flags."""
     from rich.console import Console

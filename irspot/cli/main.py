@@ -14,7 +14,7 @@ from typing import Any, Final
 
 import click
 
-from irspot.errors import IrspotError
+from irspot.errors import IrspotError, PlacementRefused
 
 # A process that ends gives all its memory back at once. Python would first search every object of every library it has
 # loaded for cycles to free one by one, which takes a tenth of the time of measuring one frame. Registered before those
@@ -27,6 +27,7 @@ COMMANDS: Final[dict[str, str]] = {
     "check": "Validate a study and all its files before anything is heated.",
     "run": "Evaluate a whole study: tables, pictures, provenance.",
     "measure": "Measure the zones of one frame.",
+    "place": "Find the board in one frame, or say why it cannot be found.",
     "decode": "Decode colour-mapped pictures to temperatures.",
     "lens": "Fit focal length and distortion of the lens from frames of a target.",
     "schema": "Print the JSON Schema of a file format, for editors.",
@@ -94,15 +95,17 @@ def report_refusal(error: IrspotError, *, as_json: bool) -> None:
     from irspot.cli.console import say
 
     if as_json:
-        _print_error_object(error.code, error.file, error.key, str(error))
+        # What refused for one of several causes says which, and what to do next, for programs too.
+        details = {"cause": error.cause, "hint": error.hint} if isinstance(error, PlacementRefused) else {}
+        _print_error_object(error.code, error.file, error.key, str(error), **details)
     for line in str(error).splitlines():
         say(f"irspot: {line}")
 
 
-def _print_error_object(code: str, file: str, key: str, message: str) -> None:
+def _print_error_object(code: str, file: str, key: str, message: str, **details: str) -> None:
     import json
 
-    body = {"code": code, "file": file, "key": key, "message": message}
+    body = {"code": code, "file": file, "key": key, "message": message, **details}
     click.echo(json.dumps({"error": body}, ensure_ascii=False, allow_nan=False))
 
 

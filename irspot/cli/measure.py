@@ -8,37 +8,24 @@ from typing import Any
 import click
 
 from irspot.cli.options import (
+    NO_TOP,
     FilePath,
     FiniteType,
-    NamedPointType,
-    PointsType,
     PointType,
     UtcOffsetType,
     color_options,
+    frame_options,
+    how_from,
     json_option,
     picture_options,
+    placing_options,
     wish_from,
 )
 
 
 @click.command()
-@click.argument("frame", type=FilePath)
-@click.option("--board", required=True, type=FilePath, help="Board file with the outline and the zones.")
-@click.option("--camera", type=FilePath, help="Camera file; not needed for frames that say their unit themselves.")
-@click.option("--index", type=click.IntRange(min=0), help="Which frame of a file that holds several, from 0.")
-@click.option(
-    "--side", type=click.Choice(["front", "rear"]), default="front", show_default=True, help="Side of the board seen."
-)
-@click.option(
-    "--top", type=click.Choice(["up", "right", "down", "left"]), help="Image side that the board's top edge faces."
-)
-@click.option(
-    "--corners-px",
-    type=PointsType(),
-    help="Place of each corner of the outline, in its order; for a rectangle lower-left, lower-right, upper-right, "
-    "upper-left as seen from the front.",
-)
-@click.option("--point", "points", multiple=True, type=NamedPointType(), help="Place of a mark; give four or more.")
+@frame_options
+@placing_options
 @click.option(
     "--at", "at_px", multiple=True, type=PointType(), help="Read this one place too (px of the stored image)."
 )
@@ -70,7 +57,7 @@ def command(**options: Any) -> None:
     folder: Path | None = options["output"]
     result = measure_file(_job(options))
     if options["corners_px"] and not options["top"]:
-        say("irspot: note: without --top nothing tells whether the corners were given one place on")
+        say(NO_TOP)
     document = None
     if folder is not None:
         document = write_frame(
@@ -88,12 +75,10 @@ def command(**options: Any) -> None:
 
 
 def _job(options: dict[str, Any]) -> Any:
-    from irspot.api import how_to_place
     from irspot.conditions import Conditions
     from irspot.workflow.one_frame import FrameJob
 
     _check(options)
-    points = {mark: (x, y) for mark, x, y in options["points"]}
     return FrameJob(
         frame_file=options["frame"],
         board_file=options["board"],
@@ -101,7 +86,7 @@ def _job(options: dict[str, Any]) -> Any:
         index=options["index"],
         side=options["side"],
         top=options["top"],
-        how=how_to_place(options["corners_px"], points),
+        how=how_from(options),
         at_px=options["at_px"],
         utc_offset=options["utc_offset"],
         wish=wish_from(options),
@@ -129,6 +114,3 @@ def _check(options: dict[str, Any]) -> None:
             raise UsageError(f"--{name.replace('_', '-')} must not be negative", found=f"{options[name]:g}")
     if not 0.0 < options["transmission"] <= 1.0:
         raise UsageError("--transmission must lie above 0 and up to 1", found=f"{options['transmission']:g}")
-    marks = [mark for mark, _, _ in options["points"]]
-    if len(set(marks)) < len(marks):
-        raise UsageError("a mark is given twice with --point", found=", ".join(marks))

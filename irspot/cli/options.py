@@ -202,6 +202,69 @@ def json_option(command: Command) -> Command:
     )(command)
 
 
+def frame_options(command: Command) -> Command:
+    """Add what names one frame and the board in it."""
+    for option in reversed(_FRAME_OPTIONS):
+        command = option(command)
+    return command
+
+
+_FRAME_OPTIONS: tuple[Callable[[Any], Any], ...] = (
+    click.argument("frame", type=FilePath),
+    click.option("--board", required=True, type=FilePath, help="Board file with the outline and the zones."),
+    click.option("--camera", type=FilePath, help="Camera file; not needed for frames that say their unit themselves."),
+    click.option("--index", type=click.IntRange(min=0), help="Which frame of a file that holds several, from 0."),
+)
+
+
+def placing_options(command: Command) -> Command:
+    """Add what says how the board lies in a frame."""
+    for option in reversed(_PLACING_OPTIONS):
+        command = option(command)
+    return command
+
+
+_PLACING_OPTIONS: tuple[Callable[[Any], Any], ...] = (
+    click.option(
+        "--side",
+        type=click.Choice(["front", "rear"]),
+        default="front",
+        show_default=True,
+        help="Side of the board seen.",
+    ),
+    click.option(
+        "--top", type=click.Choice(["up", "right", "down", "left"]), help="Image side that the board's top edge faces."
+    ),
+    click.option(
+        "--corners-px",
+        type=PointsType(),
+        help="Place of each corner of the outline, in its order; for a rectangle lower-left, lower-right, upper-right, "
+        "upper-left as seen from the front.",
+    ),
+    click.option("--point", "points", multiple=True, type=NamedPointType(), help="Place of a mark; give four or more."),
+)
+
+
+def how_from(options: dict[str, Any]) -> Any:
+    """Gather the options of `placing_options` as one way of placing.
+
+    Raises
+    ------
+    UsageError
+        If a mark is given twice, or both corners and points.
+    """
+    from irspot.api import how_to_place
+    from irspot.errors import UsageError
+
+    marks = [mark for mark, _, _ in options["points"]]
+    if len(set(marks)) < len(marks):
+        raise UsageError("a mark is given twice with --point", found=", ".join(marks))
+    return how_to_place(options["corners_px"], {mark: (x, y) for mark, x, y in options["points"]})
+
+
+NO_TOP = "irspot: note: without --top nothing tells whether the corners were given one place on"
+
+
 def picture_options(command: Command) -> Command:
     """Add the options of pictures: size, colour map, scale."""
     command = click.option(

@@ -162,6 +162,7 @@ def find_board(
         residual,
         held_mm=board.outline.array_mm,
         covariance=best.refined.covariance,
+        share_held=best.held,
     )
 
 

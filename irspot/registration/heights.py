@@ -32,7 +32,7 @@ _MISFIT_PX: Final = 3.0
 _RIVALRY: Final = 2.0
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def camera_pose(placement: Placement) -> CameraPose:
     """Find the pose behind a placement.
 

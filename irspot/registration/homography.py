@@ -112,6 +112,36 @@ def leverage(matrix: FloatArray, xy_mm: FloatArray, at_mm: FloatArray) -> FloatA
     return np.asarray(np.sqrt(np.einsum("mij,jk,mik->m", at, spread, at) / 2.0))
 
 
+def covariance(matrix: FloatArray, xy_mm: FloatArray) -> FloatArray:
+    """Covariance of a fitted mapping's entries when each fitted point is wrong by one unit along each axis.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (3, 3)
+        As fitted, with ``[2, 2] == 1``.
+    xy_mm : ndarray, shape (n, 2)
+        The points it was fitted to.
+
+    Returns
+    -------
+    ndarray, shape (8, 8)
+        Of the entries but the last, row by row; infinite where the points do not hold the mapping.
+    """
+    source, to_source = _normalised(xy_mm)
+    core: FloatArray = matrix @ np.linalg.inv(to_source)
+    core = core / core[2, 2]
+    slope = _slopes(core, source)
+    if np.linalg.matrix_rank(slope) < 8:
+        return np.full((8, 8), np.inf)
+    # How the matrix changes with the core's entries, its last entry being kept at 1.
+    scale = float((core @ to_source)[2, 2])
+    change = np.empty((8, 8))
+    for k in range(8):
+        off = np.eye(1, 9, k).reshape(3, 3) @ to_source
+        change[:, k] = ((off - matrix * off[2, 2]) / scale).ravel()[:8]
+    return np.asarray(change @ np.linalg.inv(slope.T @ slope) @ change.T)
+
+
 def _normalised(xy: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Shift the centroid to the origin, scale the mean distance to √2; give the points and the matrix."""
     xy = np.asarray(xy, dtype=np.float64)

@@ -40,7 +40,9 @@ class Placement:
         Places on the board that the mapping was fitted to and the camera's pose has to meet; None for no particular
         ones.
     covariance : ndarray, shape (8, 8), or None
-        Of the entries of `matrix` but the last, row by row; None where nothing says.
+        Of the entries of `matrix` but the last, row by row; None where it follows from `held_mm` and `u_point_px`.
+    share_held : float or None
+        Share of the outline, as far as it is in view, at which the frame has an edge; None where it was not sought.
     """
 
     matrix: FloatArray
@@ -54,6 +56,7 @@ class Placement:
     u_point_px: float = 0.5
     held_mm: FloatArray | None = None
     covariance: FloatArray | None = None
+    share_held: float | None = None
 
     def to_px(self, xy_mm: FloatArray) -> FloatArray:
         """Carry board places into the stored image.
@@ -94,3 +97,19 @@ class Placement:
         from irspot.registration.heights import raised
 
         return raised(self, height_mm)
+
+    def u_px_at(self, xy_mm: FloatArray) -> FloatArray:
+        """Standard uncertainty of where board places appear, in whichever direction it is largest.
+
+        Parameters
+        ----------
+        xy_mm : ndarray, shape (n, 2)
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            px of the stored image; NaN where nothing says how uncertain the placement is.
+        """
+        from irspot.registration.spread import largest_u, place_covariances_px
+
+        return largest_u(place_covariances_px(self, xy_mm))

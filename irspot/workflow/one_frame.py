@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from irspot.board import Board, Side
-from irspot.camera import NO_CAMERA, Camera
 from irspot.color_wish import NO_WISH, ColorWish
 from irspot.conditions import Conditions
 from irspot.constants import METHOD
@@ -18,7 +17,7 @@ from irspot.frame import Frame
 from irspot.placing import HowToPlace, ImageSide
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
-from irspot.workflow.provenance import file_digest, placement_json
+from irspot.workflow.provenance import file_digest, names_of, placement_json
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
@@ -106,14 +105,11 @@ def measure_file(job: FrameJob) -> FrameResult:
     IrspotError
         Whatever is wrong with a file, in one line.
     """
-    from irspot.files import read_board
     from irspot.measurement import measure_at, measure_zones, unplaced_readings
     from irspot.registration import place_frame
-    from irspot.workflow.open_any import read_any
+    from irspot.workflow.open_any import frame_and_board
 
-    board = read_board(job.board_file)
-    camera = _camera(job.camera_file)
-    frame = read_any(job.frame_file, camera, job.wish, job.index)
+    frame, board = frame_and_board(job.frame_file, job.board_file, job.camera_file, job.wish, job.index)
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     try:
@@ -124,12 +120,6 @@ def measure_file(job: FrameJob) -> FrameResult:
     readings = [*measure_zones(frame, board, placement, job.conditions)]
     readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
     return FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
-
-
-def _camera(file: Path | None) -> Camera:
-    from irspot.files import read_camera
-
-    return NO_CAMERA if file is None else read_camera(file)
 
 
 def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[str, Any]) -> dict[str, Any]:
@@ -149,7 +139,7 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
         "irspot": __version__,
         "method": METHOD,
         "settings": settings,
-        "inputs": {name: file_digest(file) for name, file in zip(_names_of(inputs), inputs, strict=True)},
+        "inputs": {name: file_digest(file) for name, file in zip(names_of(inputs), inputs, strict=True)},
         "frame": {
             "frame": result.frame.name,
             "time": result.frame.time_text,
@@ -223,12 +213,6 @@ def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
     last = next(i for i, reading in enumerate(readings) if reading.zone == ELSEWHERE)
     return tuple(readings[: last + 1])
-
-
-def _names_of(files: Sequence[Path]) -> list[str]:
-    """Name files by their last part, by their whole path where two share it: none may hide another."""
-    plain = [file.name for file in files]
-    return [file.name if plain.count(file.name) == 1 else file.as_posix() for file in files]
 
 
 def _inputs(job: FrameJob) -> list[Path]:

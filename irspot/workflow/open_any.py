@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from irspot.camera import Camera
+from irspot.board import Board
+from irspot.camera import NO_CAMERA, Camera
 from irspot.color_wish import ColorWish
 from irspot.decoding.kind import kind_of
 from irspot.errors import UsageError
@@ -73,3 +74,20 @@ def read_any(path: Path, camera: Camera, wish: ColorWish, index: int | None) -> 
             "no such frame in the file", file=str(path), found=f"index {chosen}", wanted=f"0 to {source.count - 1}"
         )
     return source.frame(chosen)
+
+
+def frame_and_board(
+    frame_file: Path, board_file: Path, camera_file: Path | None, wish: ColorWish, index: int | None
+) -> tuple[Frame, Board]:
+    """Read a frame, numbers or picture, and the board that is to be found in it.
+
+    Raises
+    ------
+    IrspotError
+        Whatever is wrong with a file, in one line.
+    """
+    from irspot.files import read_board, read_camera
+
+    board = read_board(board_file)
+    camera = NO_CAMERA if camera_file is None else read_camera(camera_file)
+    return read_any(frame_file, camera, wish, index), board

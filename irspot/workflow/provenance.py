@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +38,12 @@ def _pose_json(placement: Placement) -> dict[str, Any]:
         "tilt_deg": round(pose.tilt_deg, 4),
         "residual_px": round(pose.residual_px, 4) if math.isfinite(pose.residual_px) else None,
     }
+
+
+def names_of(files: Sequence[Path]) -> list[str]:
+    """Name files by their last part, by their whole path where two share it: none may hide another."""
+    plain = [file.name for file in files]
+    return [file.name if plain.count(file.name) == 1 else file.as_posix() for file in files]
 
 
 def file_digest(path: Path) -> str:
