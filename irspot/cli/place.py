@@ -7,12 +7,24 @@ from typing import Any
 
 import click
 
-from irspot.cli.options import NO_TOP, color_options, frame_options, how_from, json_option, placing_options, wish_from
+from irspot.cli.options import (
+    NO_TOP,
+    FilePath,
+    SizeType,
+    color_options,
+    frame_options,
+    how_from,
+    json_option,
+    placing_options,
+    wish_from,
+)
 
 
 @click.command()
 @frame_options
 @placing_options
+@click.option("-o", "--output", type=FilePath, help="PNG that shows the board placed, or what was seen instead.")
+@click.option("--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of that picture in px.")
 @color_options
 @json_option
 def command(**options: Any) -> None:
@@ -20,25 +32,32 @@ def command(**options: Any) -> None:
 
     Prints the corners of the outline (mm on the board, px in the frame, and the standard uncertainty of that place),
     then the residual, the method, how much of the outline shows and, where the camera file states the focal length,
-    how the camera stands. Exit status 1 if the board cannot be placed.
+    how the camera stands. Exit status 1 if the board cannot be placed; the picture then shows the edges that were
+    found and the outlines that could be the board.
 
     \b
     Example:
       irspot place k7.tiff --board k7.toml --camera camera.toml --top up
-      irspot place k7.tiff --board k7.toml --top up --json
+      irspot place k7.tiff --board k7.toml --top up --json -o seen.png
     """
     from irspot.cli.console import say, show_columns
-    from irspot.workflow.place_file import place_document, place_file
+    from irspot.workflow.place_file import place_document, place_file, refuse_picture, write_picture
 
-    result = place_file(_job(options))
+    job, picture = _job(options), options["output"]
+    if picture is not None:
+        refuse_picture(picture, job)
+    result = place_file(job)
     if options["corners_px"] and not options["top"]:
         say(NO_TOP)
+    outputs = {} if picture is None else write_picture(result, picture, options["size"])
+    if outputs:
+        say(f"wrote {picture}")
     if result.refusal is not None:
         raise result.refusal
     if options["as_json"]:
         from irspot.exports.json_results import dumps
 
-        click.echo(dumps(place_document(result, {})), nl=False)
+        click.echo(dumps(place_document(result, outputs)), nl=False)
         return
     show_columns(_corner_rows(result))
     click.echo()

@@ -29,12 +29,13 @@ def draw_frame(image: Image, page: Page, surface_degc: NDArray[Any], scale: Colo
     view[:] = scale.colors(shown)
     missing = np.isnan(shown)
     if missing.any():
-        view[missing] = _hatch(view.shape[:2], max(3, round(page.px(9.0))))[missing]
+        view[missing] = hatch(view.shape[:2], max(3, round(page.px(9.0))))[missing]
     box = page.image
     frame_around(image, (box.x0, box.y0, box.x1, box.y1), page.px(1.5), theme.HAIRLINE)
 
 
-def _hatch(shape: tuple[int, ...], period: int) -> Image:
+def hatch(shape: tuple[int, ...], period: int) -> Image:
+    """Make the stripes that stand where nothing was measured."""
     rows, columns = np.ogrid[: shape[0], : shape[1]]
     stripes: Image = np.array(theme.HATCH, np.uint8)[(rows + columns) // period % 2]
     return stripes

@@ -44,6 +44,27 @@ def closed(points: FloatArray) -> FloatArray:
     return np.concatenate([points, points[:1]])
 
 
+def dashed(points: FloatArray, on_px: float, off_px: float) -> list[FloatArray]:
+    """Cut a line into dashes.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        px; parts that are NaN or far outside are left out.
+    on_px, off_px : float
+        Length of a dash and of the gap after it.
+    """
+    dashes: list[FloatArray] = []
+    for piece in _visible(points):
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(piece, axis=0).T))])
+        for start in np.arange(0.0, along[-1], on_px + off_px):
+            end = min(start + on_px, float(along[-1]))
+            inner = along[(along > start) & (along < end)]
+            at = np.concatenate([[start], inner, [end]])
+            dashes.append(np.column_stack([np.interp(at, along, axis) for axis in piece.T]))
+    return dashes
+
+
 def double_ring(image: Image, x: float, y: float, radius: float, width: float) -> None:
     """Draw an open ring twice: dark and wide, then light."""
     cv2 = load_cv2()

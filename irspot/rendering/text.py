@@ -119,3 +119,23 @@ def wrapped(parts: list[str], weight: Weight, size_px: float, width_px: float, m
         else:
             lines.append(part)
     return [shortened(line, weight, size_px, width_px) for line in lines]
+
+
+def paragraph(text: str, weight: Weight, size_px: float, width_px: float) -> list[str]:
+    """Break a text between words into lines of a width; a word too long for a line is shortened.
+
+    Parameters
+    ----------
+    text : str
+        Cleaned.
+    weight : {"regular", "bold"}
+    size_px, width_px : float
+    """
+    lines: list[str] = []
+    for word in text.split():
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(joined, weight, size_px) <= width_px:
+            lines[-1] = joined
+        else:
+            lines.append(shortened(word, weight, size_px, width_px))
+    return lines

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from irspot.board import Board, Side
 from irspot.conditions import Conditions
-from irspot.errors import IrspotError
+from irspot.errors import IrspotError, PlacementRefused
 from irspot.frame import Frame
 from irspot.uncertain import expanded, with_uncertainty
 from irspot.workflow.measure_run import (
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def draw_run(task: DrawTask) -> Drawn:
-    """Draw every placed frame of a run.
+    """Draw every frame of a run: its heat image, or what was seen where the board was not placed.
 
     Parameters
     ----------
@@ -50,9 +50,22 @@ def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
         if opened.frame is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
-        if fact.placement:
-            drawn.append((name, _picture(task, opened.frame, fact)))
+        png = _picture(task, opened.frame, fact) if fact.placement else _refused(task, opened.frame)
+        if png:
+            drawn.append((name, png))
     return drawn
+
+
+def _refused(task: DrawTask, frame: Frame) -> bytes:
+    """Draw what was seen in a frame in which the board was not placed; empty if it is placed now."""
+    from irspot.workflow.placement_pictures import refused_png
+
+    run, board = task.task.run, task.task.board
+    try:
+        place_run(task.task, frame)
+    except PlacementRefused as refusal:
+        return refused_png(frame, board, run.placement, refusal, side=run.side, top=run.top, size=task.size)
+    return b""
 
 
 def _picture(task: DrawTask, frame: Frame, fact: FrameFacts) -> bytes:

@@ -156,7 +156,7 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
 def write_frame(
     result: FrameResult, folder: Path, *, scale_degc: tuple[float, float] | None, cmap: str, size: tuple[int, int]
 ) -> dict[str, Any]:
-    """Write results.csv, the picture (where the board was placed) and results.json of one frame.
+    """Write results.csv, the picture and results.json of one frame; where the board was not placed, what was seen.
 
     Parameters
     ----------
@@ -180,12 +180,16 @@ def write_frame(
     from irspot.exports.tables import results_csv
     from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
 
-    names = ("results.csv", f"pictures/{result.job.frame_file.stem}.png")
+    stem = result.job.frame_file.stem
+    picture = f"pictures/{stem}.png" if result.refusal is None else f"pictures/{stem}-placement.png"
+    names = ("results.csv", picture)
     refuse_inputs(folder, (*names, RESULTS), _inputs(result.job))
     refuse_strangers(folder, names)
-    files = {names[0]: results_csv(result.rows)}
+    files = {"results.csv": results_csv(result.rows)}
     if result.placement is not None:
-        files[names[1]] = _picture(result, result.placement, scale_degc, cmap, size)
+        files[picture] = _picture(result, result.placement, scale_degc, cmap, size)
+    elif result.refusal is not None:
+        files[picture] = _refused(result, result.refusal, size)
     outputs = write_set(folder, files)
     settings = {"cmap": cmap, "size_px": list(size), "scale_degc": list(scale_degc) if scale_degc else "auto"}
     document = frame_document(result, outputs, settings)
@@ -205,6 +209,13 @@ def _picture(
     zones = _zone_readings(result.readings)
     drawn = picture(result.frame, result.board, placement, zones, scale_degc=scale_degc, cmap=cmap, size=size)
     return drawn.png_bytes()
+
+
+def _refused(result: FrameResult, refusal: PlacementRefused, size: tuple[int, int]) -> bytes:
+    from irspot.workflow.placement_pictures import refused_png
+
+    job = result.job
+    return refused_png(result.frame, result.board, job.how, refusal, side=job.side, top=job.top, size=size)
 
 
 def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:

@@ -125,6 +125,61 @@ def place_file(job: PlaceJob) -> PlaceResult:
     return PlaceResult(job, frame, board, placement)
 
 
+def write_picture(result: PlaceResult, file: Path, size: tuple[int, int]) -> dict[str, str]:
+    """Write the picture of a placement or of what was seen instead.
+
+    Parameters
+    ----------
+    result : PlaceResult
+    file : Path
+        A PNG that is not there yet; one that holds this very picture already may stay.
+    size : tuple of int
+
+    Returns
+    -------
+    dict of str to str
+        Its name → SHA-256.
+
+    Raises
+    ------
+    OutputRefused
+        If the file is an input, or is there already.
+    """
+    import hashlib
+
+    from irspot.atomic import write_atomic
+    from irspot.workflow.placement_pictures import placed_png, refused_png
+
+    job = result.job
+    refuse_picture(file, job)
+    if result.placement is not None:
+        png = placed_png(result.frame, result.board, result.placement, top=job.top, size=size)
+    else:
+        assert result.refusal is not None
+        png = refused_png(result.frame, result.board, job.how, result.refusal, side=job.side, top=job.top, size=size)
+    if not (file.is_file() and file.read_bytes() == png):
+        write_atomic(file, png, overwrite=False)
+    return {file.name: hashlib.sha256(png).hexdigest()}
+
+
+def refuse_picture(file: Path, job: PlaceJob) -> None:
+    """Refuse a picture's file before any work: one of the inputs, or one of another kind.
+
+    Raises
+    ------
+    OutputRefused
+        For an input.
+    UsageError
+        For a file that is no PNG by its name.
+    """
+    from irspot.errors import UsageError
+    from irspot.workflow.outputs import refuse_inputs
+
+    if file.suffix.lower() != ".png":
+        raise UsageError("the picture is a PNG", file=str(file), wanted="a name that ends in .png")
+    refuse_inputs(file.parent, [file.name], job.inputs)
+
+
 def corners_of(placement: Placement, board: Board) -> tuple[Corner, ...]:
     """List the outline's corners where a placement has them.
 

@@ -150,15 +150,22 @@ def _draw_tasks(
     taken: set[str] = set()
     made = []
     for task, result in zip(tasks, results, strict=True):
-        placed = tuple(fact for fact in result.frames if fact.placement)
-        names = tuple(picture_name(task.run, fact.name, len(placed), taken) for fact in placed)
-        if placed:
+        # First the placed ones: their names do not depend on what was refused.
+        facts = sorted(result.frames, key=lambda fact: not fact.placement)
+        placed = sum(bool(fact.placement) for fact in facts)
+        names = tuple(
+            picture_name(task.run, fact.name, placed, taken)
+            if fact.placement
+            else picture_name(task.run, fact.name, len(facts) - placed, taken, "-placement")
+            for fact in facts
+        )
+        if facts:
             load = study.load(task.run.load)
-            made.append(DrawTask(task, placed, names, load.description or load.id, scale_degc, cmap, size))
+            made.append(DrawTask(task, tuple(facts), names, load.description or load.id, scale_degc, cmap, size))
     return made
 
 
-def picture_name(run: Run, frame: str, count: int, taken: set[str]) -> str:
+def picture_name(run: Run, frame: str, count: int, taken: set[str], what: str = "") -> str:
     """Name a picture after its run, and after its frame where the run has several; unique ignoring case.
 
     Parameters
@@ -166,11 +173,14 @@ def picture_name(run: Run, frame: str, count: int, taken: set[str]) -> str:
     run : Run
     frame : str
     count : int
-        Pictures of the run.
+        Pictures of the run, of the same kind.
     taken : set of str
         Lower-case names used so far; the new one is added.
+    what : str
+        Of another kind than heat images, appended.
     """
     stem = run.id if count == 1 else f"{run.id}--{re.sub(r'[^A-Za-z0-9._-]+', '-', Path(frame).stem)[:80]}"
+    stem += what
     name, number = stem, 2
     while name.lower() in taken:
         name, number = f"{stem}-{number}", number + 1

@@ -125,7 +125,12 @@ def test_a_refused_placement_leaves_empty_rows_in_table_and_files(folder: Path) 
     ]
     document = json.loads((folder / "out/results.json").read_text(encoding="utf-8"))
     assert document["frame"]["placement"] is None
-    assert set(document["outputs"]) == {"results.csv"}
+    assert set(document["outputs"]) == {"results.csv", "pictures/front-1-placement.png"}
+    with Image.open(folder / "out/pictures/front-1-placement.png") as picture:
+        assert picture.size == (1920, 1080)
+    # Placed the next time, the picture of the refusal goes.
+    assert measure(folder, "-o", str(folder / "out")).exit_code == 0
+    assert [path.name for path in (folder / "out/pictures").iterdir()] == ["front-1.png"]
     assert set(json.loads(measure(folder, "--json", corners="").stdout)) == {"error"}
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from PIL import Image
 
 import irspot
 from irspot.cli.main import main
@@ -211,3 +213,46 @@ def test_the_librarys_verb_places_or_raises_with_the_reason(scene: PlacementScen
     with pytest.raises(irspot.PlacementRefused, match="top") as refusal:
         irspot.place(degc_frame(temperatures().astype(np.float32)), scene.board)
     assert refusal.value.cause == "orientation"
+
+
+def test_a_picture_shows_the_placement(tmp_path: Path) -> None:
+    picture = tmp_path / "seen" / "placed.png"
+    result = tiny(tmp_path, "--top", "up", "--json", "-o", str(picture), "--size", "1280x720")
+    assert result.exit_code == 0, result.stderr
+    assert json.loads(result.stdout)["outputs"] == {"placed.png": hashlib.sha256(picture.read_bytes()).hexdigest()}
+    with Image.open(picture) as drawn:
+        assert drawn.size == (1280, 720)
+    assert "placed.png" in result.stderr
+    first = picture.read_bytes()
+    assert tiny(tmp_path, "--top", "up", "-o", str(picture), "--size", "1280x720").exit_code == 0, "the same picture"
+    other = tiny(tmp_path, "-o", str(picture), "--size", "1280x720", corners="16,84 115,84 115,14 15,14")
+    assert other.exit_code == 1
+    assert "exists already" in other.stderr
+    assert picture.read_bytes() == first
+
+
+def test_a_picture_shows_what_was_seen_where_a_board_is_refused(tmp_path: Path) -> None:
+    picture = tmp_path / "seen.png"
+    scene = hopeless_scene(2000, kind="two-boards", size_px=(320, 240))
+    result = place(*write_scene(tmp_path, scene), "-o", str(picture), "--size", "640x360", "--json")
+    assert result.exit_code == 1
+    assert set(json.loads(result.stdout)) == {"error"}
+    with Image.open(picture) as drawn:
+        assert drawn.size == (640, 360)
+
+
+def test_no_picture_goes_over_an_input_or_under_a_wrong_name(tmp_path: Path) -> None:
+    write_tiny(tmp_path)
+    raw = tmp_path / "frames" / "raw.png"
+    Image.fromarray(np.rint((temperatures() + 273.15) * 100.0).astype(np.uint16)).save(raw)
+    before = raw.read_bytes()
+    over = tiny(tmp_path, "-o", str(raw), frame="frames/raw.png")
+    assert over.exit_code == 1
+    assert "is an input" in over.stderr
+    assert raw.read_bytes() == before
+    wrong = tiny(tmp_path, "-o", str(tmp_path / "seen.jpg"))
+    assert wrong.exit_code == 2
+    assert ".png" in wrong.stderr
+    small = tiny(tmp_path, "-o", str(tmp_path / "seen.png"), "--size", "100x90")
+    assert small.exit_code == 2
+    assert not (tmp_path / "seen.png").exists()

@@ -15,7 +15,7 @@ from PIL import Image
 
 from irspot.errors import FileInvalid, OutputRefused
 from irspot.workflow.run import StudyResult, run_study
-from tests.tiny import CAMERA, REAR_CORNERS, STUDY, temperatures, write_tiff, write_tiny
+from tests.tiny import CAMERA, CORNERS, REAR_CORNERS, STUDY, temperatures, write_tiff, write_tiny
 
 SMALL = (960, 540)
 
@@ -130,7 +130,7 @@ def test_one_unreadable_still_does_not_take_its_run_down(tmp_path: Path) -> None
     assert len(result.problems) == 1
 
 
-def test_a_refused_placement_leaves_empty_rows_and_no_picture(tmp_path: Path) -> None:
+def test_a_refused_placement_leaves_empty_rows_and_a_picture_of_what_was_seen(tmp_path: Path) -> None:
     mirrored = STUDY.replace(REAR_CORNERS, "[[15, 84], [115, 84], [115, 14], [15, 14]]")
     result = run(write_tiny(tmp_path / "s", mirrored), tmp_path / "out")
     refused = row(tmp_path / "out", "rear.tiff", "ps-rear")
@@ -139,6 +139,32 @@ def test_a_refused_placement_leaves_empty_rows_and_no_picture(tmp_path: Path) ->
     assert "not-placed" in refused["flags"].split(";")
     assert not (tmp_path / "out" / "pictures" / "w1-stock-rear.png").exists()
     assert "w1-stock-rear" in str(result.problems[0])
+    seen = "pictures/w1-stock-rear-placement.png"
+    assert seen in result.outputs
+    digest = json.loads((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))["outputs"][seen]
+    assert hashlib.sha256((tmp_path / "out" / seen).read_bytes()).hexdigest() == digest
+    with Image.open(tmp_path / "out" / seen) as drawn:
+        assert drawn.size == SMALL
+
+
+def test_every_refused_frame_of_a_run_gets_its_picture(tmp_path: Path) -> None:
+    mirrored = STUDY.replace(CORNERS, REAR_CORNERS, 1)
+    result = run(write_tiny(tmp_path / "s", mirrored), tmp_path / "out")
+    assert {name for name in result.outputs if name.endswith(".png")} == {
+        "pictures/w1-stock-front--front-1-placement.png",
+        "pictures/w1-stock-front--front-2-placement.png",
+        "pictures/w1-stock-rear.png",
+    }
+
+
+def test_a_study_of_refused_frames_alone_is_drawn_without_a_scale(tmp_path: Path) -> None:
+    crossed = STUDY.replace(CORNERS, REAR_CORNERS, 1).replace(
+        f'corners_px = {REAR_CORNERS}\ntop = "up"\nambient_degc = 21.0',
+        f'corners_px = {CORNERS}\ntop = "up"\nambient_degc = 21.0',
+    )
+    result = run(write_tiny(tmp_path / "s", crossed), tmp_path / "out")
+    assert len([name for name in result.outputs if name.endswith("-placement.png")]) == 3
+    assert len(result.problems) == 3
 
 
 def test_a_study_that_cannot_be_used_writes_nothing(tmp_path: Path) -> None:
