@@ -23,12 +23,14 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from irspot.api import decode_frame, measure, picture, place
+    from irspot.api import decode_frame, measure, picture, place, place_photo
     from irspot.board import Board, Zone
     from irspot.camera import Camera
+    from irspot.decoding.photo import read_photo
     from irspot.errors import IrspotError, PlacementRefused
     from irspot.files import read_board, read_camera, read_study
     from irspot.frame import Frame
+    from irspot.photo import Photo
     from irspot.readers import open_frames, read_frame
     from irspot.registration.placement import Placement
     from irspot.results import Reading
@@ -43,6 +45,8 @@ _HOME = {
     "open_frames": "irspot.readers",
     "decode_frame": "irspot.api",
     "place": "irspot.api",
+    "read_photo": "irspot.decoding.photo",
+    "place_photo": "irspot.api",
     "measure": "irspot.api",
     "picture": "irspot.api",
     "run_study": "irspot.workflow.run",
@@ -50,6 +54,7 @@ _HOME = {
     "Zone": "irspot.board",
     "Camera": "irspot.camera",
     "Frame": "irspot.frame",
+    "Photo": "irspot.photo",
     "Placement": "irspot.registration.placement",
     "Reading": "irspot.results",
     "Study": "irspot.study",
@@ -65,6 +70,8 @@ __all__ = [
     "open_frames",
     "decode_frame",
     "place",
+    "read_photo",
+    "place_photo",
     "measure",
     "picture",
     "run_study",
@@ -72,6 +79,7 @@ __all__ = [
     "Zone",
     "Camera",
     "Frame",
+    "Photo",
     "Placement",
     "Reading",
     "Study",

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from irspot.board import Board, Side
-from irspot.camera import NO_CAMERA, Camera
+from irspot.camera import NO_CAMERA, NO_OPTICS, Camera, Optics
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_REFLECTED_K
 from irspot.errors import UsageError
 from irspot.frame import Frame
+from irspot.photo import DEFAULT_PHOTO_OPACITY, Photo
 from irspot.placing import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 from irspot.results import Reading
 
@@ -104,6 +105,49 @@ def place(
     return place_frame(frame, board, how, side=side, top=top)
 
 
+def place_photo(
+    photo: Photo,
+    board: Board,
+    *,
+    side: Side = "front",
+    top: ImageSide | None = None,
+    corners_px: Sequence[tuple[float, float]] | None = None,
+    points_px: Mapping[str, tuple[float, float]] | None = None,
+    optics: Optics = NO_OPTICS,
+) -> Placement:
+    """Say where the board is in a visible-light photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        From `read_photo`.
+    board : Board
+    side : {"front", "rear"}
+    top : {"up", "right", "down", "left"}, optional
+        Side of the photo that the board's top edge faces.
+    corners_px : sequence of (float, float), optional
+        One point for each corner of the outline, in its order, in px of the upright photo.
+    points_px : mapping of str to (float, float), optional
+        Places of marks, by mark id.
+    optics : Optics, optional
+        Of the camera that took the photo, where its distortion is known.
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    PlacementRefused
+        With the reason.
+    UsageError
+        If both corners and points are given.
+    """
+    from irspot.registration.in_photo import place_in_photo
+
+    return place_in_photo(photo, board, how_to_place(corners_px, points_px), side=side, top=top, optics=optics)
+
+
 def how_to_place(
     corners_px: Sequence[tuple[float, float]] | None, points_px: Mapping[str, tuple[float, float]] | None
 ) -> HowToPlace:
@@ -114,9 +158,10 @@ def how_to_place(
     UsageError
         If both corners and points are given.
     """
-    if corners_px and points_px:
+    given = corners_px is not None and len(corners_px) > 0  # an array has no truth of its own
+    if given and points_px:
         raise UsageError("corners and points contradict one another", hint="give either corners or points")
-    if corners_px:
+    if corners_px is not None and given:
         return CornersPx(tuple((float(x), float(y)) for x, y in corners_px))
     if points_px:
         return PointsPx(tuple((mark, float(x), float(y)) for mark, (x, y) in points_px.items()))
@@ -168,6 +213,9 @@ def picture(
     cmap: str = "inferno",
     size: tuple[int, int] = (1920, 1080),
     load: str = "",
+    photo: Photo | None = None,
+    photo_placement: Placement | None = None,
+    photo_opacity: float = DEFAULT_PHOTO_OPACITY,
 ) -> Picture:
     """Draw a frame with its zones, hot spots and readings.
 
@@ -186,14 +234,25 @@ def picture(
         Width and height in px.
     load : str
         A line under the title.
+    photo : Photo, optional
+        Shown in grey beneath the colours.
+    photo_placement : Placement, optional
+        Of the board in the photo (`place_photo`); goes with `photo`.
+    photo_opacity : float
+        Share of the photo in what is shown: 0 for the colours alone, 1 for the photo alone.
 
     Returns
     -------
     Picture
         With ``save(path)`` and ``png_bytes()``.
+
+    Raises
+    ------
+    UsageError
+        For a photo without its placement or the reverse, another side than the frame's, or an opacity that is no share.
     """
     from irspot.measurement import surface_map
-    from irspot.rendering import auto_scale, heat_picture
+    from irspot.rendering import Underlay, auto_scale, heat_picture
     from irspot.workflow.draw_run import caption_of
     from irspot.workflow.measure_run import robust_extremes
 
@@ -201,4 +260,16 @@ def picture(
     shown = surface_map(frame, board, placement, conditions)
     scale = scale_degc or auto_scale([robust_extremes(shown, tuple(readings))])
     caption = caption_of(board, load, placement.side, conditions, frame)
-    return heat_picture(shown, board, placement, readings, caption=caption, scale_degc=scale, cmap=cmap, size=size)
+    if (photo is None) != (photo_placement is None):
+        raise UsageError("a photo and its placement go together", hint="place it with place_photo(photo, board, ...)")
+    return heat_picture(
+        shown,
+        board,
+        placement,
+        readings,
+        caption=caption,
+        scale_degc=scale,
+        cmap=cmap,
+        size=size,
+        underlay=Underlay(photo, photo_placement, photo_opacity) if photo and photo_placement else None,
+    )

@@ -100,6 +100,10 @@ class Optics:
         return any(self.distortion)
 
 
+NO_OPTICS = Optics()
+"""Of a camera of which nothing is known."""
+
+
 @dataclass(frozen=True, slots=True)
 class Band:
     """The spectral band: flat from `lower_um` to `upper_um`, or a Sakuma-Hattori equation.

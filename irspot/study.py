@@ -13,6 +13,7 @@ from irspot.camera import Camera
 from irspot.color_wish import ScaleLog
 from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
 from irspot.errors import Problem
+from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import AUTO, HowToPlace, ImageSide
 
 PowerPoint = Literal["wall", "supply", "package"]
@@ -115,6 +116,10 @@ class Run:
     setup : tuple of (str, str)
         Free facts, compared between boards.
     notes : str
+    photo_file : Path or None
+        A visible-light photo of the same side, shown beneath the colours of its pictures.
+    photo : PhotoWish
+        How.
     replaces, rejected : str
         A retake supersedes (the run replaced); a rejected run gives its reason. Nothing is deleted.
     """
@@ -148,8 +153,15 @@ class Run:
     mount: str = ""
     setup: tuple[tuple[str, str], ...] = ()
     notes: str = ""
+    photo_file: Path | None = None
+    photo: PhotoWish = DEFAULT_PHOTO_WISH
     replaces: str = ""
     rejected: str = ""
+
+    @property
+    def input_files(self) -> tuple[Path, ...]:
+        """Its frames, and its photo."""
+        return self.frame_files if self.photo_file is None else (*self.frame_files, self.photo_file)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ LAYERS = (
         "board",
         "placing",
         "standard_boards",
+        "photo",
         "study",
         "conditions",
         "uncertain",

@@ -21,6 +21,7 @@ from irspot.cli.options import (
     placing_options,
     wish_from,
 )
+from irspot.cli.photo_options import photo_from, photo_options
 
 
 @click.command()
@@ -40,6 +41,7 @@ from irspot.cli.options import (
 @click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
 @color_options
 @picture_options
+@photo_options
 @json_option
 def command(**options: Any) -> None:
     """Measure the zones of one FRAME.
@@ -64,14 +66,14 @@ def command(**options: Any) -> None:
             result, folder, scale_degc=options["scale_degc"], cmap=options["cmap"], size=options["size"]
         )
         say(f"wrote {', '.join([*document['outputs'], 'results.json'])} in {folder}")
-    if options["as_json"] and result.refusal is None:
+    if options["as_json"] and result.failure is None:
         from irspot.exports.json_results import dumps
 
         click.echo(dumps(document or frame_document(result, {}, {})), nl=False)
     elif not options["as_json"]:
         show_rows(result.rows, with_run=False)
-    if result.refusal is not None:
-        raise result.refusal
+    if result.failure is not None:
+        raise result.failure
 
 
 def _job(options: dict[str, Any]) -> Any:
@@ -90,6 +92,8 @@ def _job(options: dict[str, Any]) -> Any:
         at_px=options["at_px"],
         utc_offset=options["utc_offset"],
         wish=wish_from(options),
+        photo_file=options["photo"],
+        photo=photo_from(options),
         conditions=Conditions(
             ambient_degc=options["ambient_degc"],
             u_ambient_k=options["u_ambient_k"],

@@ -8,7 +8,8 @@ import re
 import stat
 import struct
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -29,9 +30,9 @@ _CAP: Final = "IRSPOT_MAX_PIXELS"
 _BYTES_PER_PIXEL: Final = 8
 """More than any picture takes, headers aside; a longer file is not even read."""
 _ROOM_FOR_HEADERS: Final = 16_000_000
-_EIGHT_BIT: Final = ("1", "L", "LA", "La", "P", "PA", "RGB", "RGBA", "RGBa", "RGBX", "CMYK", "YCbCr", "LAB", "HSV")
+EIGHT_BIT: Final = ("1", "L", "LA", "La", "P", "PA", "RGB", "RGBA", "RGBa", "RGBX", "CMYK", "YCbCr", "LAB", "HSV")
 
-_ORIENTATION: Final = 0x0112
+ORIENTATION: Final = 0x0112
 _CHANGED: Final = 0x0132
 _EXIF_IFD: Final = 0x8769
 _TAKEN: Final = 0x9003
@@ -133,18 +134,39 @@ def read_picture(path: str | os.PathLike[str]) -> ColorPicture:
         If it has more pixels than the cap allows.
     """
     file = str(path)
-    content = _content(Path(path), file)
-    image = _opened(content, file)
-    _check_size(image.width, image.height, file)
-    if image.mode not in _EIGHT_BIT:
+    image, content = opened(Path(path), file)
+    if image.mode not in EIGHT_BIT:
         raise FrameUnreadable(
             "the picture holds numbers of more than eight bits, no colours",
             file=file,
             found=f"mode {image.mode}",
             hint="measure it as a radiometric frame, which needs no colour bar",
         )
-    try:
+    with told(file):
         return replace(_picture(image, content, Path(path).name), taken=_taken(image))
+
+
+def opened(path: Path, file: str) -> tuple[Image, bytes]:
+    """Open a picture without decoding its pixels; give it and the file's bytes.
+
+    Raises
+    ------
+    FrameUnreadable
+        If there is no such file or it holds no picture that can be read.
+    FrameTooLarge
+        If it has more pixels than the cap allows.
+    """
+    content = _content(path, file)
+    image = _opened(content, file)
+    _check_size(image.width, image.height, file)
+    return image, content
+
+
+@contextmanager
+def told(file: str) -> Iterator[None]:
+    """Tell in one line what goes wrong while pixels are decoded."""
+    try:
+        yield
     except (OSError, ValueError, SyntaxError, EOFError, struct.error) as error:
         raise FrameUnreadable("the picture breaks off or is damaged", file=file, found=_reason(error)) from error
     except MemoryError as error:
@@ -238,23 +260,25 @@ def _notes(image: Image) -> tuple[str, ...]:
         notes.append(f"the file holds {count} pictures; the first was read")
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         notes.append("transparency was left out of account")
-    orientation = _exif(image).get(_ORIENTATION, 1)
+    orientation = exif_of(image).get(ORIENTATION, 1)
     if orientation != 1:
         notes.append(f"the orientation tag ({orientation}) is not applied: places are those of the stored rows")
     return tuple(notes)
 
 
-def _exif(image: Image) -> Mapping[int, Any]:
+def exif_of(image: Image) -> Mapping[int, Any]:
     """Read EXIF tags; a damaged block costs the tags, not the picture."""
     try:
-        return image.getexif()
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return image.getexif()
     except (OSError, ValueError, SyntaxError, EOFError, struct.error, KeyError, TypeError, OverflowError):
         return {}
 
 
 def _taken(image: Image) -> str:
     """Say when a picture was taken, by the clock of what made it."""
-    exif = _exif(image)
+    exif = exif_of(image)
     try:
         inner = exif.get_ifd(_EXIF_IFD) if hasattr(exif, "get_ifd") else {}
     except (OSError, ValueError, SyntaxError, EOFError, struct.error, KeyError, TypeError, OverflowError):

@@ -11,17 +11,13 @@ from irspot.board import Board
 from irspot.camera import NO_CAMERA, Camera
 from irspot.errors import FileInvalid, Problem
 from irspot.files.camera import settings_of
-from irspot.files.findings import Findings, Loc, key_path, known_or_list, nearest, show
+from irspot.files.findings import Findings, Loc, key_path, known_or_list, show
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
+from irspot.files.run_placement import PHOTO_PLACEMENT_KEYS, PLACEMENT_KEYS, photo_of, placement_of
 from irspot.files.scale_log import read_scale_log
 from irspot.files.study_keys import RUN_DEFAULTS
-from irspot.placing import AutoPlacement, CornersPx, HowToPlace, PointsPx
 from irspot.study import BadRun, ColorScaleWish, Load, Readout, Run, StudyBoard
-
-PLACEMENT_KEYS: Final = ("placement", "corners_px", "points_px")
-LEAST_POINTS: Final = 4
-"""A plane seen in perspective has eight unknowns, two for each point."""
 
 _SAME_NAMES: Final = (
     "side",
@@ -97,7 +93,8 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     board, board_problems = _board(table, loc, around, findings)
     load, load_problems = _load(table, loc, around, findings)
     camera, camera_problems = _camera(keys, loc, around, findings)
-    placement = _placement(keys, loc, board, findings)
+    placement = placement_of(keys, loc, board, findings)
+    photo_file, photo = photo_of(keys, table, loc, board, around.folder, findings)
     readout = _readout(keys, loc, findings)
     frames = _frames(keys, loc, around.folder, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
@@ -120,6 +117,8 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         recording=_is_recording(table),
         readout=readout,
         color_scale_degc=color_scale,
+        photo_file=photo_file,
+        photo=photo,
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )
@@ -150,8 +149,9 @@ def with_defaults(table: Mapping[str, Any], defaults: Mapping[str, Any]) -> dict
     One way of placing replaces any other; ``setup`` is joined fact by fact.
     """
     kept = {key: value for key, value in defaults.items() if key in RUN_DEFAULTS}
-    if any(key in table for key in PLACEMENT_KEYS):
-        kept = {key: value for key, value in kept.items() if key not in PLACEMENT_KEYS}
+    for ways in (PLACEMENT_KEYS, PHOTO_PLACEMENT_KEYS):
+        if any(key in table for key in ways):
+            kept = {key: value for key, value in kept.items() if key not in ways}
     keys = {**kept, **table}
     if "setup" in keys:
         keys["setup"] = {**kept.get("setup", {}), **table.get("setup", {})}
@@ -213,35 +213,6 @@ def _camera(
     if settings := settings_of(keys):
         camera = camera.with_settings(replace(camera.signal.settings, **settings))
     return camera, ()
-
-
-def _placement(keys: Mapping[str, Any], loc: Loc, board: Board | None, findings: Findings) -> HowToPlace:
-    given = [key for key in PLACEMENT_KEYS if key in keys]
-    if len(given) > 1:
-        findings.error((*loc, given[1]), f"contradicts {given[0]}", wanted="one way of placing the board")
-    elif "corners_px" in keys:
-        return _corners(keys["corners_px"], (*loc, "corners_px"), board, findings)
-    elif "points_px" in keys:
-        return _points(keys["points_px"], (*loc, "points_px"), board, findings)
-    return AutoPlacement()
-
-
-def _corners(corners: list[list[float]], loc: Loc, board: Board | None, findings: Findings) -> CornersPx:
-    if board is not None and len(corners) != (count := len(board.outline.vertices_mm)):
-        wanted = f"{count}, one for each corner of the outline of '{board.name}', in its order"
-        findings.error(loc, "has the wrong number of points", found=str(len(corners)), wanted=wanted)
-    return CornersPx(tuple((x, y) for x, y in corners))
-
-
-def _points(points: Mapping[str, list[float]], loc: Loc, board: Board | None, findings: Findings) -> PointsPx:
-    marks = [mark.id for mark in board.marks] if board is not None else None
-    for name in points:
-        if marks is not None and name not in marks:
-            hint = nearest(name, marks) or (f"marks: {', '.join(marks[:12])}" if marks else "the board has no marks")
-            findings.error((*loc, name), "is no mark of the board", hint=hint)
-    if len(points) < LEAST_POINTS and not findings.broken(*loc):
-        findings.error(loc, "are too few", found=str(len(points)), wanted=f"{LEAST_POINTS} marks or more")
-    return PointsPx(tuple((name, x, y) for name, (x, y) in points.items()))
 
 
 def _readout(keys: Mapping[str, Any], loc: Loc, findings: Findings) -> Readout:

@@ -14,7 +14,8 @@ from irspot.files.camera import read_camera_and_warnings
 from irspot.files.findings import Findings, Loc, known_or_list, show
 from irspot.files.frame_files import exists
 from irspot.files.not_yet import STUDY_NOT_YET, report_not_yet
-from irspot.files.run import PLACEMENT_KEYS, Surroundings, run_of, warn_of_shared_frames
+from irspot.files.run import Surroundings, run_of, warn_of_shared_frames
+from irspot.files.run_placement import PLACEMENT_KEYS
 from irspot.files.study_keys import RUN_DEFAULTS, STUDY
 from irspot.files.toml import load
 from irspot.files.validate import sound_part

@@ -59,6 +59,8 @@ _EMISSIVITY_MAP: Final = Table(
 _CORNERS: Final = rows("One point for each corner of the outline, in its order.", 2, "[[x, y], ...] in px", least=3)
 _POINTS: Final = rows_by_name("Places of marks, by mark id.", 2, "{ mark-id = [x, y], ... } in px")
 
+_SIDES: Final = ("up", "right", "down", "left")
+
 _DEFAULTS: Final[dict[str, Key]] = {
     "side": choice("Side imaged; 'front' where not given.", "front", "rear"),
     "camera": path("Camera file."),
@@ -76,7 +78,7 @@ _DEFAULTS: Final[dict[str, Key]] = {
     ),
     "corners_px": _CORNERS,
     "points_px": _POINTS,
-    "top": choice("The image side the board's top edge faces.", "up", "right", "down", "left"),
+    "top": choice("The image side the board's top edge faces.", *_SIDES),
     "readout": either(
         "The part of a recording that is reported.",
         "'last 60 s', 'last 20 frames', 'all', or a count of frames",
@@ -124,6 +126,14 @@ _DEFAULTS: Final[dict[str, Key]] = {
     "steady_rule": text("When a soak counts as steady."),
     "setup": texts_by_name("Free facts, listed where they differ.", '{ cooler = "...", firmware = "..." }'),
     "notes": text("Anything worth keeping."),
+    "photo": path("A visible-light photo of the same side, shown beneath the colours of pictures."),
+    "photo_placement": choice("How the board is found in the photo, where none of the next two keys says.", "auto"),
+    "photo_corners_px": _CORNERS,
+    "photo_points_px": _POINTS,
+    "photo_top": choice(
+        "The side of the photo the board's top edge faces; that of the frames where not given.", *_SIDES
+    ),
+    "photo_opacity": number("Share of the photo in what is shown: 0 colours alone, 1 photo alone.", ge=0.0, le=1.0),
 }
 
 RUN_DEFAULTS: Final = frozenset(_DEFAULTS)

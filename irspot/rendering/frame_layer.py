@@ -16,18 +16,27 @@ from irspot.rendering.colors import ColorScale
 from irspot.rendering.page import Page
 from irspot.rendering.resample import resample
 from irspot.rendering.strokes import Image, closed, double_lines, frame_around
+from irspot.rendering.underlay import Underlay, blend
 from irspot.shapes import Shape
 
 _OUTLINE_STEPS = 240
 """Pieces along the board's longer side that outlines are cut into, so that a bent lens bends them smoothly."""
 
 
-def draw_frame(image: Image, page: Page, surface_degc: NDArray[Any], scale: ColorScale) -> None:
-    """Colour the frame; what was not measured is hatched."""
+def draw_frame(
+    image: Image,
+    page: Page,
+    surface_degc: NDArray[Any],
+    scale: ColorScale,
+    beneath: tuple[Underlay, Placement] | None = None,
+) -> None:
+    """Colour the frame, a photo beneath it where there is one; what was not measured is hatched."""
     view = _view(image, page.image)
     shown = resample(surface_degc, view.shape[1], view.shape[0])
     view[:] = scale.colors(shown)
     missing = np.isnan(shown)
+    if beneath is not None:
+        blend(view, missing, *beneath, (surface_degc.shape[0], surface_degc.shape[1]))
     if missing.any():
         view[missing] = hatch(view.shape[:2], max(3, round(page.px(9.0))))[missing]
     box = page.image

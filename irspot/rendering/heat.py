@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,7 @@ from irspot.rendering.legend import draw_legend, legend_lines
 from irspot.rendering.page import Page, plan_page
 from irspot.rendering.picture import Picture
 from irspot.rendering.sheet import Line, set_text
+from irspot.rendering.underlay import Underlay
 from irspot.results import Reading
 
 LEAST_SIZE = (640, 360)
@@ -38,6 +39,7 @@ def heat_picture(
     scale_degc: tuple[float, float],
     cmap: str = "inferno",
     size: tuple[int, int] = (1920, 1080),
+    underlay: Underlay | None = None,
 ) -> Picture:
     """Draw a frame with its zones, hot spots and readings.
 
@@ -57,6 +59,8 @@ def heat_picture(
         A colour map of matplotlib.
     size : tuple of int
         Width and height, px.
+    underlay : Underlay, optional
+        A photo beneath the colours; left out where the board is not placed.
 
     Returns
     -------
@@ -68,13 +72,16 @@ def heat_picture(
     UsageError
         For an unknown colour map, an empty scale, or a size too small to read or too large to hold.
     """
+    beneath = None if underlay is None or placement is None else (underlay, placement)
+    if beneath is not None:
+        caption = replace(caption, lines=(beneath[0].line, *caption.lines))
     plan = plan_picture(
         surface_degc, board, placement, readings, caption=caption, scale_degc=scale_degc, cmap=cmap, size=size
     )
     page, scale = plan.page, plan.scale
     image = np.empty((page.size[1], page.size[0], 3), np.uint8)
     image[:] = np.full((page.size[0], 3), theme.PAGE, np.uint8)  # whole rows: pixel by pixel costs 10 ms
-    draw_frame(image, page, surface_degc, scale)
+    draw_frame(image, page, surface_degc, scale, beneath)
     if placement is not None:
         draw_outlines(image, page, board, placement, surface_degc.shape)
     draw_markers(image, page)

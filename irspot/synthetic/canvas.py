@@ -9,11 +9,13 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.shapes import Circle
+from irspot.board import Side
+from irspot.camera import Optics
+from irspot.shapes import Circle, Shape
 from irspot.synthetic.parts import Cable, Patch
 from irspot.synthetic.scene import Scene
 from irspot.synthetic.surface import Body, Surface, covers, lone_body
-from irspot.synthetic.view import Rays, project
+from irspot.synthetic.view import Pose, Rays, project
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -118,7 +120,7 @@ def _paint_body(canvas: Canvas, body: Body) -> None:
     foot_x, foot_y = canvas.rays.x_mm[window], canvas.rays.y_mm[window]
     top_x = foot_x + body.part.height_mm * canvas.rays.lean_x[window]
     top_y = foot_y + body.part.height_mm * canvas.rays.lean_y[window]
-    hit = _passes_through(body, top_x, top_y, foot_x, foot_y)
+    hit = passes_through(body.part.shape, top_x, top_y, foot_x, foot_y)
     # A wall is given the temperature of the nearest place of the top.
     x0, y0, x1, y1 = body.part.shape.box_mm
     met = body.degc(np.clip(top_x, x0, x1), np.clip(top_y, y0, y1))
@@ -126,12 +128,12 @@ def _paint_body(canvas: Canvas, body: Body) -> None:
     canvas.emissivity[window] = np.where(hit, body.part.emissivity, canvas.emissivity[window])
 
 
-def _passes_through(
-    body: Body, top_x: FloatArray, top_y: FloatArray, foot_x: FloatArray, foot_y: FloatArray
+def passes_through(
+    shape: Shape, top_x: FloatArray, top_y: FloatArray, foot_x: FloatArray, foot_y: FloatArray
 ) -> BoolArray:
-    shape = body.part.shape
+    """Say which lines of sight meet a body: they pass its top's height at one place and its foot's at another."""
     if isinstance(shape, Circle):
-        return _near_segment(shape.x_mm, shape.y_mm, shape.radius_mm, top_x, top_y, foot_x, foot_y)
+        return near_segment(shape.x_mm, shape.y_mm, shape.radius_mm, top_x, top_y, foot_x, foot_y)
     return _crosses_box(shape.box_mm, top_x, top_y, foot_x, foot_y)
 
 
@@ -156,7 +158,7 @@ def _crosses_box(
     return np.asarray(enter <= leave)
 
 
-def _near_segment(
+def near_segment(
     x: float | FloatArray,
     y: float | FloatArray,
     radius: float,
@@ -180,22 +182,38 @@ def _paint_cable(canvas: Canvas, cable: Cable) -> None:
     y = canvas.rays.y_mm[window] + cable.height_mm * canvas.rays.lean_y[window]
     hit = np.zeros(x.shape, dtype=bool)
     for (ax, ay), (bx, by) in zip(cable.points_mm, cable.points_mm[1:], strict=False):
-        hit |= _near_segment(x, y, cable.radius_mm, ax, ay, bx, by)
+        hit |= near_segment(x, y, cable.radius_mm, ax, ay, bx, by)
     canvas.degc[window] = np.where(hit, canvas.scene.ambient_degc + cable.rise_k, canvas.degc[window])
     canvas.emissivity[window] = np.where(hit, cable.emissivity, canvas.emissivity[window])
 
 
 def _window(canvas: Canvas, box_mm: tuple[float, float, float, float], height_mm: float) -> Window:
+    view, scene = canvas.scene.view, canvas.scene
+    lens = Lens(view.camera.optics, view.size_px, view.supersample)
+    return window_of(box_mm, height_mm, scene.pose, scene.side, lens)
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """What decides which sample shows which direction: optics, the image's size, samples per pixel and direction."""
+
+    optics: Optics
+    size_px: tuple[int, int]
+    supersample: int
+
+
+def window_of(
+    box_mm: tuple[float, float, float, float], height_mm: float, pose: Pose, side: Side, lens: Lens
+) -> Window:
     """Samples that can show a box from the face up to a height, a little generously."""
     x0, y0, x1, y1 = box_mm
     corners = np.array([[x, y, z] for x in (x0, x1) for y in (y0, y1) for z in (0.0, height_mm)])
-    view = canvas.scene.view
-    places = project(corners, canvas.scene.pose, canvas.scene.side, view.camera.optics, view.size_px)
+    places = project(corners, pose, side, lens.optics, lens.size_px)
     # A lens bends the edges between the corners outwards by a few pixels at most.
     margin_px = 6.0
-    low = np.floor((places.min(axis=0) - margin_px + 0.5) * view.supersample).astype(int)
-    high = np.ceil((places.max(axis=0) + margin_px + 0.5) * view.supersample).astype(int)
-    rows, columns = canvas.degc.shape
+    low = np.floor((places.min(axis=0) - margin_px + 0.5) * lens.supersample).astype(int)
+    high = np.ceil((places.max(axis=0) + margin_px + 0.5) * lens.supersample).astype(int)
+    columns, rows = (length * lens.supersample for length in lens.size_px)
     x_from, x_to = np.clip([low[0], high[0]], 0, columns)
     y_from, y_to = np.clip([low[1], high[1]], 0, rows)
     return slice(int(y_from), int(y_to)), slice(int(x_from), int(x_to))

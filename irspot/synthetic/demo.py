@@ -13,6 +13,7 @@ import numpy as np
 from irspot.board import Side
 from irspot.synthetic.demo_boards import demo_boards
 from irspot.synthetic.demo_files import board_toml, camera_toml, study_toml
+from irspot.synthetic.demo_photos import demo_photos, photo_bytes
 from irspot.synthetic.demo_pictures import INVENTED, demo_pictures, picture_bytes
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DemoRun, demo_runs, demo_scene
 from irspot.synthetic.scene import Scene
@@ -121,9 +122,12 @@ def _contents(runs: Iterable[DemoRun], title: str) -> Iterator[tuple[str, bytes]
         yield f"frames/{run.id}.tiff", tiff_bytes(frame, run.taken, INVENTED)
         if run.id in pictures:
             yield pictures[run.id].file, picture_bytes(pictures[run.id], frame)
+    photos = tuple(photo for photo in demo_photos() if photo.run.board in ids)
+    for photo in photos:
+        yield photo.file, photo_bytes(photo)
     yield "truth.json", truth_json(tuple(run_truth(run) for run in runs)).encode()
     corners = {run.id: true_corners_px(demo_scene(run)) for run in runs}
-    yield "study.toml", study_toml(title, ids, runs, corners, tuple(pictures.values())).encode()
+    yield "study.toml", study_toml(title, ids, runs, corners, tuple(pictures.values()), photos).encode()
 
 
 def truth_json(truths: tuple[Truth, ...]) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from irspot.board import Board, Site, Zone
 from irspot.camera import Camera
 from irspot.shapes import Circle, Polygon, Shape
+from irspot.synthetic.demo_photos import DemoPhoto
 from irspot.synthetic.demo_pictures import DemoPicture
 from irspot.synthetic.demo_runs import U_AMBIENT_K, U_REFLECTED_K, DemoRun
 
@@ -184,6 +185,7 @@ def study_toml(
     runs: tuple[DemoRun, ...],
     corners_px: Mapping[str, Corners],
     pictures: tuple[DemoPicture, ...] = (),
+    photos: tuple[DemoPhoto, ...] = (),
 ) -> str:
     """Write the study's file.
 
@@ -197,11 +199,14 @@ def study_toml(
         Run id → corners of the outline; written to a tenth of a pixel, as a person would click them.
     pictures : tuple of DemoPicture
         Frames that are measured once more as pictures with a colour bar.
+    photos : tuple of DemoPhoto
+        Photos that are shown beneath the colours of their runs' pictures.
 
     Returns
     -------
     str
     """
+    shown = {photo.run.id: _photo_pairs(photo) for photo in photos}
     return "\n".join(
         [
             "# An invented study: boards, camera, prices and frames are made up. truth.json tells what was true.",
@@ -209,7 +214,7 @@ def study_toml(
             table("[setup]", [("heatsinks", "off the power stages"), ("fan", "120 mm, 0.8 m/s over the board")]),
             *(table("[[board]]", _board_pairs(board)) for board in boards),
             *(table("[[load]]", pairs) for pairs in _LOADS),
-            *(table("[[run]]", _run_pairs(run, corners_px[run.id])) for run in runs),
+            *(table("[[run]]", [*_run_pairs(run, corners_px[run.id]), *shown.get(run.id, ())]) for run in runs),
             *(table("[[run]]", _picture_pairs(picture, corners_px[picture.run.id])) for picture in pictures),
         ]
     )
@@ -258,6 +263,10 @@ _LOADS = (
     _load("stock", "all-core render, limits as shipped", 235.0),
     _load("overclock", "all-core render, limits lifted, ≥ 5 GHz", 348.0),
 )
+
+
+def _photo_pairs(photo: DemoPhoto) -> Pairs:
+    return [("photo", photo.file), ("photo_corners_px", [[round(x, 1), round(y, 1)] for x, y in photo.corners_px])]
 
 
 def _run_pairs(run: DemoRun, corners_px: Corners) -> Pairs:

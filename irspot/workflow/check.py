@@ -15,6 +15,7 @@ from irspot.placing import CornersPx
 from irspot.results import Reading
 from irspot.study import Run, Study
 from irspot.workflow.measure_run import conditions_of, internal_problem, place_run, wish_of
+from irspot.workflow.photos import placed_photo
 from irspot.workflow.readout import Joined, first_of_readout
 from irspot.workflow.tasks import MeasureTask
 
@@ -135,6 +136,7 @@ def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
         across_px=across,
         ready=bool(readings),
     )
+    problems += placed_photo(MeasureTask(run, board, study.utc_offset))[1]
     problems += _small_zones(across, run, study)
     problems += _badly_framed(tuple(r for r in readings if r.zone in zones), run, study)
     return facts, problems + _not_noted(run, study)

@@ -16,10 +16,11 @@ from irspot.workflow.measure_run import (
     place_run,
     reported_frames,
 )
+from irspot.workflow.photos import underlay_of
 from irspot.workflow.tasks import Drawn, DrawTask, FrameFacts
 
 if TYPE_CHECKING:
-    from irspot.rendering import Caption
+    from irspot.rendering import Caption, Underlay
 
 
 def draw_run(task: DrawTask) -> Drawn:
@@ -45,12 +46,14 @@ def draw_run(task: DrawTask) -> Drawn:
 
 def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
     wanted = {fact.file_index: (fact, name) for fact, name in zip(task.frames, task.names, strict=True)}
+    run = task.task.run
+    underlay = underlay_of(run.photo_file, run.photo, task.photo)
     drawn = []
     for opened in reported_frames(task.task):
         if opened.frame is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
-        png = _picture(task, opened.frame, fact) if fact.placement else _refused(task, opened.frame)
+        png = _picture(task, opened.frame, fact, underlay) if fact.placement else _refused(task, opened.frame)
         if png:
             drawn.append((name, png))
     return drawn
@@ -68,7 +71,7 @@ def _refused(task: DrawTask, frame: Frame) -> bytes:
     return b""
 
 
-def _picture(task: DrawTask, frame: Frame, fact: FrameFacts) -> bytes:
+def _picture(task: DrawTask, frame: Frame, fact: FrameFacts, underlay: Underlay | None) -> bytes:
     from irspot.measurement import surface_map
     from irspot.rendering import heat_picture
 
@@ -84,6 +87,7 @@ def _picture(task: DrawTask, frame: Frame, fact: FrameFacts) -> bytes:
         scale_degc=task.scale_degc,
         cmap=task.cmap,
         size=task.size,
+        underlay=underlay,
     )
     return picture.png_bytes()
 

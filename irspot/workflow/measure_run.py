@@ -15,6 +15,7 @@ from irspot.errors import IrspotError, PlacementRefused, Problem
 from irspot.frame import Frame
 from irspot.results import Reading, Row, RunLabel
 from irspot.study import Run
+from irspot.workflow.photos import placed_photo
 from irspot.workflow.provenance import file_digest, placement_json
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult
 
@@ -144,9 +145,11 @@ def _measured(task: MeasureTask) -> RunResult:
         fact, refusal = _measured_frame(task, opened.frame, opened.file_index)
         facts.append(fact)
         problems.extend(refusal)
+    photo, without = placed_photo(task)
+    problems.extend(without)
     rows = tuple(Row(label, reading) for fact in facts for reading in fact.readings)
-    digests = {str(file): file_digest(file) for file in run.frame_files if file.is_file()}
-    return RunResult(run.id, rows, tuple(facts), tuple(problems), digests)
+    digests = {str(file): file_digest(file) for file in run.input_files if file.is_file()}
+    return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo)
 
 
 def _measured_frame(task: MeasureTask, frame: Frame, file_index: int) -> tuple[FrameFacts, tuple[Problem, ...]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,9 +14,11 @@ from irspot.conditions import Conditions
 from irspot.constants import METHOD
 from irspot.errors import PlacementRefused
 from irspot.frame import Frame
+from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import HowToPlace, ImageSide
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
+from irspot.workflow.photos import photo_json, place_photo_file
 from irspot.workflow.provenance import file_digest, names_of, placement_json
 
 if TYPE_CHECKING:
@@ -43,6 +45,10 @@ class FrameJob:
         For a frame whose clock states no zone.
     wish : ColorWish
         What was said about the colour bar of a picture.
+    photo_file : Path or None
+        A photo of the same side, shown beneath the picture's colours.
+    photo : PhotoWish
+        How.
     """
 
     frame_file: Path
@@ -56,6 +62,8 @@ class FrameJob:
     conditions: Conditions
     utc_offset: timedelta | None = None
     wish: ColorWish = NO_WISH
+    photo_file: Path | None = None
+    photo: PhotoWish = DEFAULT_PHOTO_WISH
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +80,10 @@ class FrameResult:
     rows : tuple of Row
     refusal : PlacementRefused or None
         Why.
+    photo : Placement or None
+        Of the board in the photo.
+    photo_refusal : PlacementRefused or None
+        Why there is none; readings and picture do without.
     """
 
     job: FrameJob
@@ -80,6 +92,13 @@ class FrameResult:
     placement: Placement | None
     rows: tuple[Row, ...]
     refusal: PlacementRefused | None = None
+    photo: Placement | None = None
+    photo_refusal: PlacementRefused | None = None
+
+    @property
+    def failure(self) -> PlacementRefused | None:
+        """What was refused, the frame's placement before the photo's."""
+        return self.refusal or self.photo_refusal
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -119,7 +138,11 @@ def measure_file(job: FrameJob) -> FrameResult:
         return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
     readings = [*measure_zones(frame, board, placement, job.conditions)]
     readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
-    return FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
+    result = FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
+    try:
+        return replace(result, photo=place_photo_file(job.photo_file, job.photo, board, job.side))
+    except PlacementRefused as refusal:
+        return replace(result, photo_refusal=refusal)
 
 
 def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[str, Any]) -> dict[str, Any]:
@@ -146,6 +169,7 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
             "size_px": [result.frame.shape[1], result.frame.shape[0]],
             "reader_notes": list(result.frame.notes),
             "placement": None if result.placement is None else placement_json(result.placement),
+            "photo": result.job.photo_file and photo_json(result.job.photo_file.name, result.job.photo, result.photo),
         },
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in result.rows],
@@ -205,9 +229,21 @@ def _picture(
     size: tuple[int, int],
 ) -> bytes:
     from irspot.api import picture
+    from irspot.decoding.photo import read_photo
 
-    zones = _zone_readings(result.readings)
-    drawn = picture(result.frame, result.board, placement, zones, scale_degc=scale_degc, cmap=cmap, size=size)
+    job, zones = result.job, _zone_readings(result.readings)
+    drawn = picture(
+        result.frame,
+        result.board,
+        placement,
+        zones,
+        scale_degc=scale_degc,
+        cmap=cmap,
+        size=size,
+        photo=read_photo(job.photo_file) if job.photo_file and result.photo else None,
+        photo_placement=result.photo,
+        photo_opacity=job.photo.opacity,
+    )
     return drawn.png_bytes()
 
 
@@ -227,4 +263,4 @@ def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
 
 def _inputs(job: FrameJob) -> list[Path]:
-    return [job.frame_file, job.board_file, *([job.camera_file] if job.camera_file else [])]
+    return [file for file in (job.frame_file, job.board_file, job.camera_file, job.photo_file) if file]

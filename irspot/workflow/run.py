@@ -20,6 +20,7 @@ from irspot.version import __version__
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
+from irspot.workflow.photos import photo_json
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.provenance import file_digest
 from irspot.workflow.tasks import Drawn, DrawTask, MeasureTask, RunResult
@@ -161,7 +162,9 @@ def _draw_tasks(
         )
         if facts:
             load = study.load(task.run.load)
-            made.append(DrawTask(task, tuple(facts), names, load.description or load.id, scale_degc, cmap, size))
+            made.append(
+                DrawTask(task, tuple(facts), names, load.description or load.id, scale_degc, cmap, size, result.photo)
+            )
     return made
 
 
@@ -236,7 +239,7 @@ def _inputs(study: Study) -> list[Path]:
     """List every file that the study reads."""
     found = [study.file, *(board.file for board in study.boards)]
     for run in study.runs:
-        found += [*run.frame_files, *([run.camera_file] if run.camera_file else [])]
+        found += [*run.input_files, *([run.camera_file] if run.camera_file else [])]
         if isinstance(run.color_scale_degc, ScaleLog):
             found.append(run.color_scale_degc.file)
     return list(dict.fromkeys(found))
@@ -333,6 +336,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
         "notes": run.notes,
         "replaces": run.replaces,
         "rejected": run.rejected,
+        "photo": run.photo_file and photo_json(relative_name(run.photo_file, base), run.photo, result.photo),
         "frames": [
             {
                 "frame": fact.name,

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from irspot.board import Board
 from irspot.errors import Problem
 from irspot.results import Reading, Row
 from irspot.study import Run
+
+if TYPE_CHECKING:
+    from irspot.registration.placement import Placement
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,8 @@ class RunResult:
     frames: tuple[FrameFacts, ...] = ()
     problems: tuple[Problem, ...] = ()
     digests: dict[str, str] = field(default_factory=dict)
+    photo: Placement | None = None
+    """Where the board is in the run's photo."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,7 @@ class DrawTask:
     scale_degc: tuple[float, float]
     cmap: str
     size: tuple[int, int]
+    photo: Placement | None = None
 
 
 @dataclass(frozen=True, slots=True)

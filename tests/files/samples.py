@@ -151,6 +151,10 @@ STUDY: dict[str, Any] = {
             "replaces": "k7-stock-rear",
             "setup": {"fans": 4, "quiet": True},
             "notes": "straight on",
+            "photo": "photos/k7.jpg",
+            "photo_corners_px": [[310, 1650], [2240, 1662], [2228, 240], [322, 228]],
+            "photo_top": "left",
+            "photo_opacity": 0.25,
         },
         {
             "board": "k7",
@@ -159,6 +163,8 @@ STUDY: dict[str, Any] = {
             "frames": "frames/rear.tiff",
             "points_px": {"hole-a": [5, 6], "hole-b": [7.5, 8], "hole-c": [9, 10], "hole-d": [11, 12]},
             "rejected": "fan fell off",
+            "photo": "photos/k7.jpg",
+            "photo_points_px": {"hole-a": [5, 6], "hole-b": [7.5, 8], "hole-c": [9, 10], "hole-d": [11, 12]},
         },
         {
             "board": "k7",
@@ -167,6 +173,9 @@ STUDY: dict[str, Any] = {
             "frames": "frames/rec-*.tiff",
             "placement": "auto",
             "readout": "last 20 frames",
+            "photo": "photos/k7.jpg",
+            "photo_placement": "auto",
+            "top": "right",
             "frame_interval_s": 0.111,
             "power_point": "package",
         },
@@ -226,6 +235,8 @@ def study_folder(folder: Path, document: dict[str, Any] | None = None) -> Path:
     save(folder / "boards" / "k7.toml", BOARD)
     save(folder / "camera.toml", CAMERA)
     (folder / "frames").mkdir(exist_ok=True)
+    (folder / "photos").mkdir(exist_ok=True)
+    (folder / "photos" / "k7.jpg").touch()
     for name in FRAMES:
         (folder / "frames" / name).touch()
     return save(folder / "study.toml", STUDY if document is None else document)

@@ -8,6 +8,7 @@ from irspot.camera import NO_CAMERA
 from irspot.errors import FileInvalid
 from irspot.files import read_study
 from irspot.files.not_yet import RUN_NOT_YET
+from irspot.photo import DEFAULT_PHOTO_OPACITY, PhotoWish
 from irspot.placing import AutoPlacement, CornersPx, PointsPx
 from irspot.study import Load, Readout
 from tests.files import samples
@@ -54,6 +55,12 @@ def test_every_key_arrives(tmp_path):
         0.111,
     )
     assert recording.power_point == "package"
+    assert {run.photo_file for run in study.runs} == {tmp_path / "photos" / "k7.jpg"}
+    corners = CornersPx(((310.0, 1650.0), (2240.0, 1662.0), (2228.0, 240.0), (322.0, 228.0)))
+    assert first.photo == PhotoWish(corners, "left", 0.25)
+    assert first.input_files == (*first.frame_files, tmp_path / "photos" / "k7.jpg")
+    assert rear.photo == PhotoWish(rear.placement, None, DEFAULT_PHOTO_OPACITY)
+    assert recording.photo == PhotoWish(AutoPlacement(), "right", DEFAULT_PHOTO_OPACITY)
 
 
 def test_paths_are_relative_to_the_study(tmp_path, monkeypatch):
@@ -120,6 +127,14 @@ def test_toml_dates_and_default_ids(tmp_path):
         (1, {"placement": {}, "points_px": None}, "placement", "not"),
         (1, {"placement": {"corners": [[1, 2]]}, "points_px": None}, "placement", "not"),
         (0, {"corners_px": [[1, 2], [3, 4], [5, 6]]}, "corners_px", "wrong number"),
+        (0, {"photo_corners_px": [[1, 2], [3, 4], [5, 6]]}, "photo_corners_px", "wrong number"),
+        (0, {"photo_placement": "auto"}, "photo_corners_px", "contradicts photo_placement"),
+        (1, {"photo_points_px": {"hole-a": [5, 6]}}, "photo_points_px", "too few"),
+        (1, {"photo": "photos/none.jpg"}, "photo", "no such file"),
+        (0, {"photo": None, "photo_top": None, "photo_opacity": None}, "photo_corners_px", "there is none"),
+        (2, {"photo": None}, "photo_placement", "there is none"),
+        (2, {"photo_opacity": 1.5}, "photo_opacity", ""),
+        (2, {"photo_top": "north"}, "photo_top", "words accepted"),
         (0, {"corners_px": [[1, 2], [3, 4], [5, 6], [7, float("inf")]]}, "corners_px[3][1]", "finite"),
         (0, {"ambient_degc": "21"}, "ambient_degc", "not a number"),
         (0, {"ambiant_degc": 21}, "ambiant_degc", "unknown key"),

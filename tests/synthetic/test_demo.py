@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 import tifffile
 
+from irspot.decoding.photo import read_photo
 from irspot.files import board_problems, camera_problems, read_board, read_camera, read_study
 from irspot.placing import CornersPx
 from irspot.synthetic.demo import demo_surface, demo_truth, true_corners_px
 from irspot.synthetic.demo_boards import DESIGNS, demo_boards
+from irspot.synthetic.demo_photos import demo_photos
 from irspot.synthetic.demo_pictures import demo_pictures
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DEMO_VIEW, demo_runs, demo_scene
 from irspot.synthetic.draws import opposite_pairs, stratified_shares
@@ -68,6 +70,18 @@ def test_pictures_show_frames_of_the_study_in_several_ways(study_file):
     for run in shown:
         frame = next(other for other in study.runs if other.id == run.id.removesuffix("-picture"))
         assert (run.board, run.load, run.side, run.placement) == (frame.board, frame.load, frame.side, frame.placement)
+
+
+def test_one_run_carries_a_photo_with_its_true_corners(study_file):
+    (run,) = [run for run in read_study(study_file).runs if run.photo_file]
+    (photo,) = demo_photos()
+    assert run.id == photo.run.id
+    assert run.photo_file == study_file.parent / photo.file
+    np.testing.assert_allclose(run.photo.how.points_px, photo.corners_px, atol=0.0501)
+    assert read_photo(run.photo_file).size_px == photo.scene.size_px
+    content = run.photo_file.read_bytes()
+    assert b"Invented scene" in content
+    assert len(content) < 300_000
 
 
 def test_corners_are_the_true_ones_to_a_tenth_of_a_pixel(study_file):

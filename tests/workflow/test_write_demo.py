@@ -77,10 +77,11 @@ def test_committed_frames_hold_the_numbers_a_fresh_run_makes(fresh):
 
 
 def test_committed_pictures_are_the_pictures_a_fresh_run_draws(fresh):
-    drawn = sorted(path for path in (fresh / "frames").iterdir() if path.suffix in (".png", ".jpg"))
-    assert len(drawn) >= 3
+    drawn = sorted(path for path in fresh.glob("*/*") if path.suffix in (".png", ".jpg"))
+    assert {path.parent.name for path in drawn} == {"frames", "photos"}
+    assert len(drawn) >= 4
     for path in drawn:
-        with Image.open(SAMPLES / "frames" / path.name) as committed, Image.open(path) as written:
+        with Image.open(SAMPLES / path.relative_to(fresh)) as committed, Image.open(path) as written:
             assert committed.size == written.size
             difference = np.abs(np.asarray(committed).astype(int) - np.asarray(written))
         # Other versions of the libraries may draw a letter, or round a coefficient, otherwise.
