@@ -3,10 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from irspot.camera import Accuracy, Band
 from irspot.measurement.applied import Applied, sensitivities_of
 from irspot.uncertain import Term, combined, expanded, from_bound
+
+
+@dataclass(frozen=True, slots=True)
+class Misplaced:
+    """What a zone's place leaves open of its maximum.
+
+    Parameters
+    ----------
+    u_px : float
+        Standard uncertainty of the zone's place, in whichever direction it is largest.
+    k_per_px : float
+        Standard uncertainty of the maximum's radiance temperature by it, for each px of `u_px`.
+    """
+
+    u_px: float
+    k_per_px: float
 
 
 def limit_k(accuracy: Accuracy, radiance_degc: float) -> float:
@@ -27,6 +44,7 @@ def budgets(
     noise_k: float,
     band: Band,
     u_decode_k: Sequence[float] | None = None,
+    misplaced: Sequence[Misplaced | None] | None = None,
 ) -> tuple[tuple[Term, ...], ...]:
     """List the terms behind surface temperatures.
 
@@ -42,6 +60,8 @@ def budgets(
     band : Band
     u_decode_k : sequence of float, optional
         Of those pixels, where the frame was decoded from a picture.
+    misplaced : sequence of Misplaced or None, optional
+        What each zone's place leaves open; None where nothing says.
 
     Returns
     -------
@@ -49,6 +69,7 @@ def budgets(
         Of each zone; sensitivities in K per unit of each input, those of the camera on radiance temperature.
     """
     decoding = [None] * len(applied) if u_decode_k is None else u_decode_k
+    placing = [None] * len(applied) if misplaced is None else misplaced
     slopes = sensitivities_of(applied, radiance_degc, band)
     each = zip(
         radiance_degc,
@@ -59,6 +80,7 @@ def budgets(
         slopes.to_transmission.tolist(),
         slopes.to_window.tolist(),
         decoding,
+        placing,
         strict=True,
     )
     return tuple(
@@ -71,8 +93,9 @@ def budgets(
             Term("transmission", how.u_transmission, to_transmission, shared="frame"),
             Term("window temperature", how.u_window_k, to_window, shared="frame"),
             *(() if u_k is None else (Term("decoding", u_k, to_radiance),)),
+            *(() if off is None else (Term("placement", off.u_px, off.k_per_px * to_radiance),)),
         )
-        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k in each
+        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k, off in each
     )
 
 

@@ -14,9 +14,11 @@ from irspot.conditions import Conditions
 from irspot.flags import sorted_flags, verdict_of
 from irspot.frame import Frame
 from irspot.measurement.applied import Applied, applied_to
-from irspot.measurement.budget import budgets, expanded_k
+from irspot.measurement.borders import areas_of
+from irspot.measurement.budget import Misplaced, budgets, expanded_k
 from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
+from irspot.measurement.misplaced import misplaced_k
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_zone
@@ -56,7 +58,8 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
     places = geometry_of(board, placement).all
     found = [measure_zone(*each, view) for each in zip(zones, places, applied, strict=True)]
     readings, hottest_degc = zip(*found, strict=True)
-    *of_zones, elsewhere = with_uncertainties(readings, hottest_degc, applied, view)
+    misplaced = _misplaced(board, places, view)
+    *of_zones, elsewhere = with_uncertainties(readings, hottest_degc, applied, view, misplaced)
     return (*of_zones, _compared(elsewhere, of_zones))
 
 
@@ -228,7 +231,11 @@ def place_of(x_px: float, y_px: float, placement: Placement) -> Figures:
 
 
 def with_uncertainties(
-    readings: Sequence[Reading], radiance_degc: Sequence[float], applied: Sequence[Applied], view: View
+    readings: Sequence[Reading],
+    radiance_degc: Sequence[float],
+    applied: Sequence[Applied],
+    view: View,
+    misplaced: Sequence[Misplaced | None] | None = None,
 ) -> tuple[Reading, ...]:
     """Add the budget of each maximum, and the rise over ambient with its own uncertainty.
 
@@ -240,14 +247,29 @@ def with_uncertainties(
     applied : sequence of Applied
         To each reading.
     view : View
+    misplaced : sequence of Misplaced or None, optional
+        What each zone's place leaves open; a single pixel that was pointed at has none.
     """
     camera = view.frame.camera
     u_decode_k = _decoding(view.frame, readings)
-    terms = budgets(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band, u_decode_k)
+    terms = budgets(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band, u_decode_k, misplaced)
     return tuple(
         reading if np.isnan(degc) else _with_budget(reading, budget, view.conditions)
         for reading, degc, budget in zip(readings, radiance_degc, terms, strict=True)
     )
+
+
+def _misplaced(board: Board, places: Sequence[ZonePixels], view: View) -> list[Misplaced | None] | None:
+    """Say of every zone what its place leaves open of its maximum; None where the placement does not say."""
+    areas = areas_of(board, view.placement)
+    if areas is None:
+        return None
+    found: list[Misplaced | None] = []
+    for where, area in zip(places, areas, strict=True):
+        u_k = misplaced_k(view.pixels.radiance_degc, view.pixels.sound, where, area)
+        u_px = area.u_px
+        found.append(Misplaced(u_px, u_k / u_px if u_px > 0.0 else 0.0) if np.isfinite(u_k) else None)
+    return found
 
 
 def _decoding(frame: Frame, readings: Sequence[Reading]) -> list[float] | None:

@@ -10,6 +10,7 @@ The polynomial folds back on itself at some radius; places beyond it have no mea
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -79,6 +80,7 @@ def undistort(xy_px: FloatArray, optics: Optics, size_px: tuple[int, int]) -> Fl
     return straight
 
 
+@lru_cache(maxsize=16)
 def fold_radius_squared(distortion: tuple[float, float, float, float, float]) -> float:
     """Squared radius (focal lengths) at which the radial polynomial stops growing; infinite if it never does.
 

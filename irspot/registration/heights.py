@@ -32,7 +32,7 @@ _MISFIT_PX: Final = 3.0
 _RIVALRY: Final = 2.0
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=8)
 def camera_pose(placement: Placement) -> CameraPose:
     """Find the pose behind a placement.
 
@@ -76,7 +76,11 @@ def raised(placement: Placement, height_mm: float) -> Placement:
         With cause ``optics`` where the camera file gives no focal length, ``height`` where the plane would lie behind
         the camera or at its lens.
     """
-    pose = camera_pose(placement)
+    return raised_by(placement, camera_pose(placement), height_mm)
+
+
+def raised_by(placement: Placement, pose: CameraPose, height_mm: float) -> Placement:
+    """Raise a placement as `raised` does, by a pose of the camera that is known."""
     assert placement.optics.focal_px is not None
     camera = camera_matrix(placement.optics.focal_px, placement.optics, placement.size_px)
     shift = camera @ pose.plane(height_mm) @ np.linalg.inv(camera @ pose.plane(0.0))

@@ -11,7 +11,7 @@ that for the rear, seen mirrored, the rotation has a reflection in it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -134,7 +134,7 @@ def pose_at_focal(
     side : {"front", "rear"}
     xy_mm : ndarray, shape (n, 2), optional
     """
-    places = _shown(matrix, size_px) if xy_mm is None else xy_mm
+    places = places_shown(matrix, size_px) if xy_mm is None else xy_mm
     target = _normalised_places(matrix, camera, places)
     start = _zhang(np.linalg.inv(camera) @ matrix, places, side)
     best = _refined(*start, places, target)
@@ -152,8 +152,38 @@ def pose_at_focal(
     )
 
 
-def _shown(matrix: FloatArray, size_px: tuple[int, int]) -> FloatArray:
-    """Give places on the board over all of the frame, as far as it shows the board's plane."""
+def nudged(pose: CameraPose, camera: FloatArray, xy_mm: FloatArray, moves_px: FloatArray) -> tuple[CameraPose, ...]:
+    """Give the poses that a pose becomes when the places it meets appear a little elsewhere, to first order.
+
+    Parameters
+    ----------
+    pose : CameraPose
+    camera : ndarray, shape (3, 3)
+    xy_mm : ndarray, shape (n, 2)
+        The places it meets.
+    moves_px : ndarray, shape (k, n, 2)
+        By how much they appear elsewhere, in each of k ways.
+
+    Returns
+    -------
+    tuple of CameraPose
+        The residuals are those of the given pose.
+    """
+    flat = np.column_stack([xy_mm, np.zeros(len(xy_mm))])
+    distance = float(np.linalg.norm(pose.rotation @ flat.mean(axis=0) + pose.translation_mm))
+    slopes = _slopes(pose.rotation, pose.translation_mm, flat, distance)
+    aims = moves_px.reshape(len(moves_px), -1).T / camera[0, 0]
+    steps = np.linalg.lstsq(slopes, aims, rcond=None)[0].T
+    return tuple(
+        replace(
+            pose, rotation=_turn(step[:3]) @ pose.rotation, translation_mm=pose.translation_mm + distance * step[3:]
+        )
+        for step in steps
+    )
+
+
+def places_shown(matrix: FloatArray, size_px: tuple[int, int]) -> FloatArray:
+    """Give places on the board, shape (n, 2), over all of the frame, as far as it shows the board's plane."""
     x, y = (np.linspace(-0.5, count - 0.5, _GRID) for count in size_px)
     grid = np.column_stack([axis.ravel() for axis in np.meshgrid(x, y)])
     places = apply(np.linalg.inv(matrix), grid)

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from irspot.constants import EDGE_U_PX
 from irspot.registration import homography
-from irspot.registration.heights import at_height
+from irspot.registration.heights import at_height, camera_pose, raised_by
 from irspot.registration.placement import Placement
+from irspot.registration.pose import CameraPose, camera_matrix, nudged, places_shown
 
 FloatArray = NDArray[np.float64]
 
@@ -79,11 +80,11 @@ def steps_px(placement: Placement, xy_mm: FloatArray, height_mm: float = 0.0) ->
         px for one standard uncertainty each; NaN for places behind the camera. None where the placement's uncertainty
         is not known.
     """
-    off = _slightly_off(placement)
+    off = _slightly_off(placement, height_mm)
     if off is None:
         return None
     here = at_height(placement, height_mm).to_px(xy_mm)
-    return np.stack([at_height(each, height_mm).to_px(xy_mm) - here for each in off]) / _STEP
+    return np.stack([each.to_px(xy_mm) - here for each in off]) / _STEP
 
 
 def place_covariances_px(placement: Placement, xy_mm: FloatArray, height_mm: float = 0.0) -> FloatArray:
@@ -121,14 +122,30 @@ def largest_u(covariances: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt(0.5 * (a + b) + np.hypot(0.5 * (a - b), c)))
 
 
-@lru_cache(maxsize=8)
-def _slightly_off(placement: Placement) -> tuple[Placement, ...] | None:
-    """Give the placement moved along each independent part of its error, by a small share of a standard uncertainty."""
+@lru_cache(maxsize=64)
+def _slightly_off(placement: Placement, height_mm: float) -> tuple[Placement, ...] | None:
+    """Give the placement, at a height, moved along each independent part of its error by a share of a standard one."""
     covariance = mapping_covariance(placement)
     if covariance is None:
         return None
     parts = (_STEP * np.append(part, 0.0).reshape(3, 3) for part in _root(covariance).T)
-    return tuple(replace(placement, matrix=placement.matrix + part) for part in parts)
+    off = tuple(replace(placement, matrix=placement.matrix + part) for part in parts)
+    if height_mm == 0.0 or placement.optics.focal_px is None:
+        return off
+    poses = _poses_off(placement, off)
+    return tuple(raised_by(each, pose, height_mm) for each, pose in zip(off, poses, strict=True))
+
+
+def _poses_off(placement: Placement, off: tuple[Placement, ...]) -> tuple[CameraPose, ...]:
+    """Give the camera's poses behind placements that are slightly off one."""
+    assert placement.optics.focal_px is not None
+    held_mm = placement.held_mm
+    if held_mm is None:
+        held_mm = places_shown(placement.matrix, placement.size_px)
+    here = homography.apply(placement.matrix, held_mm)
+    moves = np.stack([homography.apply(each.matrix, held_mm) - here for each in off])
+    camera = camera_matrix(placement.optics.focal_px, placement.optics, placement.size_px)
+    return nudged(camera_pose(placement), camera, held_mm, moves)
 
 
 def _root(covariance: FloatArray) -> FloatArray:

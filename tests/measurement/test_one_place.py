@@ -57,7 +57,11 @@ def test_the_hottest_place_of_a_zone_reads_the_zones_maximum() -> None:
         place = measure_at(frame, BOARD, placement, CONDITIONS, round(whole.hot_x_px), round(whole.hot_y_px))
         assert place.zone == whole.zone
         assert place.max_degc == pytest.approx(whole.max_degc, abs=1e-3)
-        assert place.U_max_k == pytest.approx(whole.U_max_k, rel=1e-6)
+        # Of a place that was pointed at, no border is in question.
+        terms = {term.name: term.u_k for term in whole.budget}
+        off_k = terms.pop("placement")
+        assert {term.name for term in place.budget} == set(terms)
+        assert 2.0 * np.hypot(place.U_max_k / 2.0, off_k) == pytest.approx(whole.U_max_k, rel=1e-6)
 
 
 def test_excluded_parts_and_the_rest_are_elsewhere() -> None:
