@@ -53,7 +53,7 @@ def mapping_of(view: FloatArray, camera: FloatArray) -> FloatArray:
     view : ndarray, shape (6,)
     camera : ndarray, shape (3, 3)
     """
-    rotation = _rotation(view[:3])
+    rotation = turn_about(view[:3])
     matrix = camera @ np.column_stack([rotation[:, :2], view[3:]])
     return np.asarray(matrix / matrix[2, 2])
 
@@ -69,7 +69,7 @@ def mapping_slopes(view: FloatArray, camera: FloatArray) -> FloatArray:
     return slopes
 
 
-def _rotation(vector: FloatArray) -> FloatArray:
+def turn_about(vector: FloatArray) -> FloatArray:
     """Turn about a vector by its length, rad (Rodrigues)."""
     angle = float(np.linalg.norm(vector))
     x, y, z = vector
@@ -80,7 +80,7 @@ def _rotation(vector: FloatArray) -> FloatArray:
 
 
 def _vector(rotation: FloatArray) -> FloatArray:
-    """Invert `_rotation`."""
+    """Invert `turn_about`."""
     from irspot.opencv import load_cv2
 
     return np.asarray(load_cv2().Rodrigues(rotation)[0].ravel(), np.float64)

@@ -1,0 +1,194 @@
+"""Boards followed through warming and nudges, on benches of known truth; full counts on seeds nothing was set on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+
+from irspot.errors import PlacementRefused
+from irspot.registration.following import Followed, Reference, follow, reference_of
+from irspot.registration.placement import Placement
+from irspot.registration.spread import mapping_covariance
+from irspot.synthetic.nudges import STILL, Bench, Nudge, random_bench, random_nudge
+from irspot.synthetic.placement_views import BoardView
+
+UNSEEN = 5_000
+"""First of the seeds that full counts run on."""
+
+
+def placement_in(bench: Bench, nudge: Nudge = STILL, **changes: object) -> Placement:
+    view: BoardView = bench.view_after(nudge)
+    held = bench.outline.array_mm
+    placement = Placement(view.matrix(), view.side, view.optics, view.size_px, "auto", 0.1, 0.1, 100, held_mm=held)
+    return replace(placement, covariance=np.zeros((8, 8)), **changes)  # type: ignore[arg-type]
+
+
+def referenced(bench: Bench, warmth: float) -> Reference:
+    return reference_of(bench.frame(warmth), bench.board, placement_in(bench), bench.noise_k)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    found: Followed | None
+    off_px: float
+    moved_off_mm: float
+
+
+def tried(seed: int, size_px: tuple[int, int], warmth: float, nudge: Nudge) -> Outcome:
+    bench = random_bench(seed, size_px=size_px)
+    truth, corners = placement_in(bench, nudge), bench.outline.array_mm
+    try:
+        found = follow(referenced(bench, warmth), bench.frame(1.0, nudge, 1), bench.noise_k)
+    except PlacementRefused:
+        return Outcome(None, np.nan, np.nan)
+    off = np.hypot(*(found.placement.to_px(corners) - truth.to_px(corners)).T).max()
+    moved = np.hypot(*(placement_in(bench).to_mm(truth.to_px(corners)) - corners).T).max()
+    return Outcome(found, float(off), float(found.moved_mm - moved))
+
+
+def four_mm(seed: int) -> Nudge:
+    return random_nudge(np.random.default_rng([seed, 9]), 4.0)
+
+
+def check_nudges(seeds: range, size_px: tuple[int, int], warmth: float, *, within_mm: float, placed: float) -> None:
+    outcomes = [tried(seed, size_px, warmth, four_mm(seed)) for seed in seeds]
+    found = [each for each in outcomes if each.found is not None]
+    off = np.array([each.off_px for each in found])
+    moved = np.abs([each.moved_off_mm for each in found])
+    print(
+        f"{size_px} from {warmth:.0%}: {len(found)} of {len(outcomes)} followed; corner off by "
+        f"{np.median(off):.2f} / {np.quantile(off, 0.95):.2f} / {off.max():.2f} px; size of the nudge off by "
+        f"{np.median(moved):.3f} / {np.quantile(moved, 0.95):.3f} / {moved.max():.3f} mm"
+    )
+    assert len(found) >= placed * len(outcomes)
+    assert off.max() < 3.0
+    assert np.mean(moved <= within_mm) >= 0.95
+
+
+def test_a_nudge_of_4_mm_is_found_to_within_three_tenths_though_the_board_warms_up() -> None:
+    check_nudges(range(12), (640, 512), 0.3, within_mm=0.3, placed=0.8)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("warmth", [0.3, 0.1, 0.05])
+@pytest.mark.parametrize("size_px", [(640, 512), (320, 240)])
+def test_nudges_on_many_benches(size_px: tuple[int, int], warmth: float) -> None:
+    limit = 0.3 if size_px[0] > 320 else 0.8
+    check_nudges(range(UNSEEN, UNSEEN + 120), size_px, warmth, within_mm=limit, placed=0.7)
+
+
+def check_still(seeds: range, size_px: tuple[int, int], warmth: float) -> None:
+    moved = []
+    for seed in seeds:
+        found = tried(seed, size_px, warmth, STILL).found
+        if found is not None:
+            moved.append((found.moved_mm, found.u_mm, found.moved_px))
+    mm, u_mm, px = np.array(moved).T
+    print(f"{size_px} from {warmth:.0%}: {len(moved)} of {len(seeds)} followed, {px.max():.2f} px, {mm.max():.2f} mm")
+    assert len(moved) >= 0.7 * len(seeds)
+    assert not np.any((mm > 0.4) & (mm > 3.0 * u_mm)), "no nudge where there was none"
+
+
+def test_a_still_board_that_warms_up_is_not_taken_for_moved() -> None:
+    check_still(range(15), (320, 240), 0.1)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize(("size_px", "warmth"), [((640, 512), 0.05), ((320, 240), 0.05), ((160, 120), 0.2)])
+def test_no_nudge_on_many_still_benches(size_px: tuple[int, int], warmth: float) -> None:
+    check_still(range(UNSEEN, UNSEEN + 300), size_px, warmth)
+
+
+@pytest.mark.parametrize("size_mm", [0.5, 15.0])
+def test_small_and_large_nudges(size_mm: float) -> None:
+    for seed in (3, 6):
+        outcome = tried(seed, (640, 512), 0.3, random_nudge(np.random.default_rng(seed), size_mm))
+        assert outcome.found is not None
+        assert outcome.off_px < 0.5
+
+
+def test_a_board_that_did_not_move_keeps_its_very_mapping() -> None:
+    bench = random_bench(14, size_px=(320, 240))
+    reference = referenced(bench, 0.3)
+    found = follow(reference, bench.frame(1.0, STILL, 1), bench.noise_k)
+    assert np.array_equal(found.placement.matrix, reference.placement.matrix)
+    assert found.moved_px < 0.3
+    assert found.support > 0.8
+
+
+def test_steps_that_turn_over_do_no_harm() -> None:
+    bench, nudge = random_bench(14, size_px=(320, 240)), Nudge((3.0, -2.0), 1.0)
+    hot = bench.frame(1.0, nudge, 1)
+    upright = follow(referenced(bench, 0.5), hot, bench.noise_k)
+    over = follow(referenced(bench, 0.5), 50.0 - 0.5 * hot, bench.noise_k)
+    corners = bench.outline.array_mm
+    assert np.allclose(over.placement.to_px(corners), upright.placement.to_px(corners), atol=0.1)
+
+
+def test_without_a_focal_length_a_plane_is_followed() -> None:
+    bench, nudge = random_bench(14, size_px=(640, 512)), Nudge((3.0, -2.0), 1.5, 1.0, 40.0)
+    straight = replace(bench.view, optics=replace(bench.view.optics, distortion=(0.0,) * 5))
+    bench = replace(bench, view=straight)
+    bare = replace(bench.view.optics, focal_px=None)
+    reference = reference_of(bench.frame(0.3), bench.board, placement_in(bench, optics=bare), bench.noise_k)
+    found = follow(reference, bench.frame(1.0, nudge, 1), bench.noise_k)
+    corners = bench.outline.array_mm
+    off = found.placement.to_px(corners) - placement_in(bench, nudge).to_px(corners)
+    assert np.hypot(*off.T).max() < 0.5
+
+
+def test_pixels_without_numbers_do_no_harm() -> None:
+    bench = random_bench(14, size_px=(320, 240))
+    degc = bench.frame(1.0, Nudge((4.0, 0.0)), 1)
+    degc[100:110, 100:120] = np.nan
+    assert follow(referenced(bench, 0.3), degc, bench.noise_k).moved_mm == pytest.approx(4.0, abs=0.5)
+
+
+def test_uncertainties_compose() -> None:
+    bench = random_bench(14, size_px=(320, 240))
+    reference = referenced(bench, 0.3)
+    found = follow(reference, bench.frame(1.0, Nudge((4.0, 0.0)), 1), bench.noise_k).placement
+    corners = bench.outline.array_mm
+    assert found.covariance is not None
+    own = found.u_px_at(corners)
+    assert np.all(own > 0.1), "that of the edges of an outline, and that of the following on top"
+    assert np.all(own < 0.5)
+    # A placement by hand keeps what its points are uncertain by.
+    by_hand = placement_in(bench, method="corners")
+    by_hand = replace(by_hand, covariance=None, points=len(corners))
+    hand = reference_of(bench.frame(0.3), bench.board, by_hand, bench.noise_k)
+    followed = follow(hand, bench.frame(1.0, Nudge((4.0, 0.0)), 1), bench.noise_k).placement
+    before, after = mapping_covariance(by_hand), mapping_covariance(followed)
+    assert before is not None
+    assert after is not None
+    assert np.all(followed.u_px_at(corners) > 0.9 * by_hand.u_px_at(corners))
+
+
+def refused(reference: Reference, degc: np.ndarray) -> str:
+    with pytest.raises(PlacementRefused) as refusal:
+        follow(reference, degc.astype(np.float32), 0.1, file="later.tiff")
+    assert refusal.value.file == "later.tiff"
+    return refusal.value.cause
+
+
+def test_what_cannot_be_followed_is_refused_with_the_reason() -> None:
+    bench, size = random_bench(14, size_px=(320, 240)), (320, 240)
+    reference = referenced(bench, 0.5)
+    assert reference.usable
+    assert refused(reference, np.zeros((120, 160))) == "size"
+    assert refused(reference, np.full((240, 320), 22.0)) == "lost"
+    assert refused(reference, np.full((240, 320), np.nan)) == "lost"
+    assert refused(reference, 22.0 + np.random.default_rng(0).normal(0.0, 0.1, (240, 320))) == "lost"
+    for seed in (2, 3, 5, 7):
+        assert refused(reference, random_bench(seed, size_px=size).frame(1.0)) in ("lost", "two")
+
+
+def test_a_reference_that_shows_nothing_of_the_board_cannot_be_followed_from() -> None:
+    bench = random_bench(14, size_px=(320, 240))
+    bare = replace(bench.content, cables=0, covers=0, hand=False, behind=0, background_k=(0.0, 0.0, 0.0))
+    even = replace(bench, content=bare)
+    reference = referenced(even, 0.0)
+    assert not reference.usable
+    assert refused(reference, bench.frame(1.0)) == "content"
