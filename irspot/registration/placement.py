@@ -43,6 +43,10 @@ class Placement:
         Of the entries of `matrix` but the last, row by row; None where it follows from `held_mm` and `u_point_px`.
     share_held : float or None
         Share of the outline, as far as it is in view, at which the frame has an edge; None where it was not sought.
+    marks : tuple of str
+        Ids of the marks found in the frame that hold the placement.
+    marks_left_out : tuple of str
+        Ids of those that show, but elsewhere than the rest says.
     """
 
     matrix: FloatArray
@@ -57,6 +61,8 @@ class Placement:
     held_mm: FloatArray | None = None
     covariance: FloatArray | None = None
     share_held: float | None = None
+    marks: tuple[str, ...] = ()
+    marks_left_out: tuple[str, ...] = ()
 
     def to_px(self, xy_mm: FloatArray) -> FloatArray:
         """Carry board places into the stored image.

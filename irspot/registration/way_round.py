@@ -13,7 +13,7 @@ FloatArray = NDArray[np.float64]
 
 TOP_DEGREES: Final = 50.0
 """How far the board's top may point away from the image side that was named."""
-_SAME_SHARE: Final = 0.02
+SAME_SHARE: Final = 0.02
 """Of an outline's size, by which it may differ from itself turned and still look alike."""
 
 IMAGE_SIDES: Final[dict[ImageSide, tuple[float, float]]] = {
@@ -38,16 +38,17 @@ def symmetries(vertices_mm: FloatArray) -> tuple[int, ...]:
     """
     box = (vertices_mm.min(axis=0) + vertices_mm.max(axis=0)) / 2.0
     centred = vertices_mm - box
-    slack = _SAME_SHARE * float(np.ptp(vertices_mm, axis=0).max())
+    slack = SAME_SHARE * float(np.ptp(vertices_mm, axis=0).max())
     found, turned = [], centred
     for quarter in range(4):
-        if _alike(centred, turned, slack):
+        if alike(centred, turned, slack):
             found.append(quarter)
         turned = np.column_stack([-turned[:, 1], turned[:, 0]])
     return tuple(found)
 
 
-def _alike(one: FloatArray, other: FloatArray, slack: float) -> bool:
+def alike(one: FloatArray, other: FloatArray, slack: float) -> bool:
+    """Say whether every corner of each of two outlines has one of the other within `slack`."""
     apart = np.linalg.norm(one[:, None] - other[None], axis=2)
     return bool(apart.min(axis=0).max() <= slack and apart.min(axis=1).max() <= slack)
 

@@ -15,6 +15,7 @@ from irspot.shapes import Polygon, in_polygon, rectangle
 FloatArray = NDArray[np.float64]
 Contrast = Literal["warm", "cool", "mixed"]
 
+DOT_MM: Final = 5.0
 HALO_MM: Final = 9.0
 """Spread of the heat that a part gives the board around it."""
 
@@ -28,6 +29,24 @@ class Patch:
     width_mm: float
     height_mm: float
     excess_k: float
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A round thing of one temperature in the board's plane: a hole, a foil dot, a round part.
+
+    Parameters
+    ----------
+    x_mm, y_mm, radius_mm, degc : float
+    through_mm : tuple of float
+        Of a hole: how far from its upper rim its lower one appears; only what both leave free shows.
+    """
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    degc: float
+    through_mm: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +71,8 @@ class Content:
         Of the board without its parts and gradient.
     gradient_k : tuple of float
         Rise from one side of the board to the other: along x, along y, and of one gentle wave.
-    parts, blocks, marks : tuple
+    parts, blocks, marks, discs : tuple
+        Marks are foil dots of 5 mm.
     background_degc : float
     background_k : tuple of float
         Rise of the background across the frame: along its columns, its rows, and of one gentle wave.
@@ -78,6 +98,7 @@ class Content:
     cables: int = 0
     covers: int = 0
     hand: bool = False
+    discs: tuple[Disc, ...] = ()
 
 
 def random_content(
@@ -136,7 +157,10 @@ def board_heat(content: Content, box_mm: FloatArray, mm_per_texel: float) -> NDA
     spread = cv2.GaussianBlur(coarse, (0, 0), HALO_MM / mm_per_texel * coarse.shape[1] / columns)
     heat += 0.6 * sharp + 0.7 * cv2.resize(spread, (columns, rows), interpolation=cv2.INTER_LINEAR)
     for mark in content.marks:
-        _dot(heat, mark, content.background_degc, box_mm, mm_per_texel)
+        # A foil dot mirrors its surroundings.
+        lay_disc(heat, Disc(mark.x_mm, mark.y_mm, DOT_MM / 2.0, content.background_degc), box_mm, mm_per_texel)
+    for disc in content.discs:
+        lay_disc(heat, disc, box_mm, mm_per_texel)
     return heat
 
 
@@ -155,17 +179,24 @@ def _add(heat: NDArray[np.float32], part: Patch, box_mm: FloatArray, mm_per_texe
     heat[max(y, 0) : y + height, max(x, 0) : x + width] += part.excess_k
 
 
-def _dot(heat: NDArray[np.float32], mark: Mark, degc: float, box_mm: FloatArray, mm_per_texel: float) -> None:
-    """Paint a foil dot of 5 mm, which mirrors its surroundings."""
+def lay_disc(heat: NDArray[np.float32], disc: Disc, box_mm: FloatArray, mm_per_texel: float) -> None:
+    """Paint a disc, as far as it lies in the box, in place."""
     cv2 = load_cv2()
-    place = (np.array([mark.x_mm, mark.y_mm]) - box_mm[0]) / mm_per_texel
-    low = np.maximum(np.floor(place - 4.0 / mm_per_texel).astype(int), 0)
-    high = np.ceil(place + 4.0 / mm_per_texel).astype(int) + 1
+    place = (np.array([disc.x_mm, disc.y_mm]) - box_mm[0]) / mm_per_texel
+    reach = (disc.radius_mm + 1.5) / mm_per_texel
+    low = np.maximum(np.floor(place - reach).astype(int), 0)
+    high = np.ceil(place + reach).astype(int) + 1
     piece = heat[low[1] : high[1], low[0] : high[0]]
-    share = np.zeros(piece.shape, np.uint8)
-    centre = np.rint((place - low) * 16).astype(int).tolist()
-    cv2.circle(share, centre, round(2.5 / mm_per_texel * 16), 255, -1, cv2.LINE_AA, 4)
-    piece += (np.float32(degc) - piece) * (share / np.float32(255.0))
+    if not piece.size:
+        return
+    share = np.full(piece.shape, np.float32(1.0))
+    through = np.array(disc.through_mm) / mm_per_texel
+    for centre in (place,) if not through.any() else (place, place + through):
+        rim = np.zeros(piece.shape, np.uint8)
+        fixed = np.rint((centre - low) * 16).astype(int).tolist()
+        cv2.circle(rim, fixed, round(disc.radius_mm / mm_per_texel * 16), 255, -1, cv2.LINE_AA, 4)
+        share *= rim / np.float32(255.0)
+    piece += (np.float32(disc.degc) - piece) * share
 
 
 def _three(random: np.random.Generator, scale: float) -> tuple[float, float, float]:

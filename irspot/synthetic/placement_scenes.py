@@ -143,7 +143,7 @@ def placement_scene(
     """
     random = np.random.default_rng([seed, 1])
     while True:
-        shape_drawn, setting, contrast = _random_setting(random, size_px, shape, "solvable")
+        shape_drawn, setting, contrast = random_setting(random, size_px, shape, "solvable")
         scene = render(setting, "solvable", shape_drawn, contrast)
         if scene is not None:
             return scene
@@ -165,7 +165,7 @@ def hopeless_scene(seed: int, *, kind: Kind | None = None, size_px: tuple[int, i
     """
     kind = kind or HOPELESS[seed % len(HOPELESS)]
     random = np.random.default_rng([seed, 2])
-    shape, setting, contrast = _random_setting(random, size_px, None, kind)
+    shape, setting, contrast = random_setting(random, size_px, None, kind)
     scene = render(setting, kind, shape, contrast)
     if scene is None:
         raise ValueError(f"a scene of kind {kind} is not asked to be visible")
@@ -237,9 +237,10 @@ def _shows_enough(shares: FloatArray, outline: Polygon) -> bool:
     return bool(shares @ lengths >= VISIBLE_SHARE * lengths.sum() and np.all(shares[long] >= VISIBLE_SHARE_OF_SIDE))
 
 
-def _random_setting(
+def random_setting(
     random: np.random.Generator, size_px: tuple[int, int] | None, shape: OutlineShape | None, kind: Kind
 ) -> tuple[OutlineShape, Setting, Contrast]:
+    """Draw what a scene of one kind is rendered from, with its shape and contrast; see `placement_scene`."""
     size_px = size_px or SIZES_PX[int(random.integers(len(SIZES_PX)))]
     shape = shape or SHAPES[int(random.integers(len(SHAPES)))]
     outline = random_outline(random, shape)

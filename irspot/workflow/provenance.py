@@ -24,6 +24,8 @@ def placement_json(placement: Placement) -> dict[str, Any]:
         "method": placement.method,
         "points": placement.points,
         "side": placement.side,
+        "marks": list(placement.marks),
+        "marks_left_out": list(placement.marks_left_out),
     }
     return described if placement.optics.focal_px is None else {**described, "pose": _pose_json(placement)}
 
