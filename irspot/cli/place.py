@@ -105,6 +105,8 @@ def _fact_rows(result: Any) -> list[list[str]]:
         ["residual_px", rounded(placement.residual_px, 3)],
         ["residual_mm", rounded(placement.residual_mm, 3)],
     ]
+    for name, ids in (("marks", placement.marks), ("marks_left_out", placement.marks_left_out)):
+        rows += [[name, " ".join(ids)]] if ids else []
     return rows + [[name, rounded(value, _DECIMALS[name])] for name, value in facts.items()]
 
 

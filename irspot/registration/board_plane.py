@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from irspot.opencv import load_cv2
 from irspot.registration.placement import Placement
+from irspot.shapes import Polygon
 
 F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
@@ -91,9 +92,33 @@ def board_plane(degc: F32, placement: Placement, vertices_mm: FloatArray, blur_p
         degc, np.where(np.isfinite(seen), seen, 0.0).astype(np.float32), None, cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
-    reach = (2.0 * blur_px + 1.0) / scale
+    reach = margin_px(blur_px) / scale
     known = in_view & _inside(vertices_mm, low, step, (rows, columns), reach)
     return BoardPlane(_filled(carried, known, step), known, low, step, scale, blur_px / scale)
+
+
+def margin_px(blur_px: float) -> float:
+    """How far into the board, in px, what lies around it reaches."""
+    return 1.5 * blur_px + 0.5
+
+
+def board_pixels(placement: Placement, outline: Polygon, blur_px: float) -> Bool:
+    """Say which pixels of a frame show the board, out of reach of what lies around it; shape (rows, columns)."""
+    cv2 = load_cv2()
+    columns, rows = placement.size_px
+    border = placement.to_px(outline.border_points(_BORDER_MM))
+    shown = np.zeros((rows + 2, columns + 2), np.uint8)
+    if np.all(np.isfinite(border)):
+        fixed = np.clip((border + 1.0) * (1 << _SHIFT), -_FAR, _FAR)
+        cv2.fillPoly(shown, [np.rint(fixed).astype(np.int32)], 1, shift=_SHIFT)
+    reach = int(np.ceil(margin_px(blur_px)))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    inner = cv2.erode(shown, disc, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(inner[1:-1, 1:-1] > 0)
+
+
+_BORDER_MM: Final = 4.0
+_FAR: Final = 1e7
 
 
 def _px_per_mm(placement: Placement, vertices_mm: FloatArray) -> float:

@@ -17,11 +17,12 @@ from irspot.registration.distortion import undistort
 from irspot.registration.edge_map import EdgeMap, edge_map, noise_of, without_gaps
 from irspot.registration.hypotheses import hypotheses
 from irspot.registration.lines import lines_of
+from irspot.registration.marks import check_decidable, with_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import OutlinePoints, outline_points, outline_scores, strengths_at
 from irspot.registration.placement import Placement
 from irspot.registration.refine import Refined, edge_shifts, refine
-from irspot.registration.way_round import IMAGE_SIDES, facing, symmetries, top_direction
+from irspot.registration.way_round import IMAGE_SIDES, facing, one_way_of_each, symmetries, top_direction
 
 F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
@@ -123,7 +124,8 @@ def find_board(
     optics : Optics
     side : {"front", "rear"}
     top : {"up", "right", "down", "left"}, optional
-        Image side the board's top edge faces; needed where the outline looks the same in several ways.
+        Image side the board's top edge faces; needed where the outline looks the same in several ways and no marks
+        tell them apart.
     noise_k : float, optional
         Standard deviation of one pixel; estimated where not given, or where the frame shows more.
     file : str
@@ -136,15 +138,29 @@ def find_board(
     Raises
     ------
     PlacementRefused
-        With cause ``orientation``, ``contrast``, ``outline``, ``cut-off``, ``two`` or ``size``.
+        With cause ``orientation``, ``top``, ``mirrored``, ``contrast``, ``outline``, ``edge``, ``cut-off``, ``two`` or
+        ``too-small``.
     """
-    size_px = (degc.shape[1], degc.shape[0])
-    _check_way_round(board, side, top, file)
+    check_decidable(board, top, file)
     whole = without_gaps(degc)
     noise = max(noise_k or 0.0, noise_of(whole))
-    candidates = candidates_of(whole, board, optics, side=side, top=top, noise_k=noise)
-    best = _judged(candidates, file)
-    _check_each_edge(whole, board, best, optics, noise, file)
+
+    def by_outline(top: ImageSide | None) -> Placement:
+        return _by_outline(whole, board, optics, side=side, top=top, noise_k=noise, file=file)
+
+    placed = by_outline(top)
+    return with_marks(whole, board, placed, top=top, noise_k=noise, again=by_outline, file=file)
+
+
+def _by_outline(
+    degc: F32, board: Board, optics: Optics, *, side: Side, top: ImageSide | None, noise_k: float, file: str
+) -> Placement:
+    """Find the best place for the outline; of ways round in which it looks the same any, if no `top` is given."""
+    size_px = (degc.shape[1], degc.shape[0])
+    candidates = candidates_of(degc, board, optics, side=side, top=top, noise_k=noise_k)
+    any_way = top is None and len(symmetries(board.outline.array_mm)) > 1
+    best = _judged(candidates, any_way, file)
+    _check_each_edge(degc, board, best, optics, noise_k, file)
     matrix = best.refined.matrix
     matrix.flags.writeable = False
     points = int(best.refined.held.sum())
@@ -176,7 +192,7 @@ def candidates_of(
     straight = undistort(edges.points_px, optics, size_px) if optics.distorted else edges.points_px
     lines = lines_of(edges, straight, size_px)
     every = hypotheses(lines, four_lines(vertices), size_px, optics, mirrored=side == "rear")
-    every = every[facing(every, vertices, top)]
+    every = every[one_way_of_each(every, vertices) if top is None else facing(every, vertices, top)]
     if not len(every):
         return ()
     blur = optics.blur_px or _DEFAULT_BLUR_PX
@@ -270,11 +286,11 @@ def _distinct(candidates: list[Candidate]) -> tuple[Candidate, ...]:
     return tuple(kept)
 
 
-def _judged(candidates: tuple[Candidate, ...], file: str) -> Candidate:
+def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str) -> Candidate:
     """Take the best candidate, if it is good enough and no other comes near it."""
     if not candidates:
         _refuse(file, "no outline of this board's shape shows in the frame", "outline")
-    best, others = _the_way_round(candidates, file)
+    best, others = _the_way_round(candidates, any_way, file)
     if best.in_view < _LEAST_IN_VIEW:
         _refuse(file, "too little of the outline is in view", "cut-off", found=f"{100.0 * best.in_view:.0f} %")
     if best.worth < _LEAST_WORTH or (best.worth < _GOOD_WORTH and best.shares.min() < _LEAST_EDGE):
@@ -315,13 +331,13 @@ def _check_each_edge(degc: F32, board: Board, best: Candidate, optics: Optics, n
 _FOCAL: Final = "give focal_px or hfov_deg in the camera file's [optics], or corners_px by hand"
 
 
-def _the_way_round(candidates: tuple[Candidate, ...], file: str) -> tuple[Candidate, list[Candidate]]:
+def _the_way_round(candidates: tuple[Candidate, ...], any_way: bool, file: str) -> tuple[Candidate, list[Candidate]]:
     """Choose among the ways round of the best place the one whose top faces the named side; give the other places."""
     best = candidates[0]
     same = [each for each in candidates if _same_place(each, best)]
     others = [each for each in candidates if not _same_place(each, best)]
     alike = sorted((each for each in same if best.worth - each.worth < _LEAST_MARGIN), key=lambda each: -each.facing)
-    if len(alike) > 1 and alike[0].facing - alike[1].facing < _LEAST_TURN:
+    if not any_way and len(alike) > 1 and alike[0].facing - alike[1].facing < _LEAST_TURN:
         _refuse(file, "the board's top points between two sides of the image", "orientation")
     return alike[0], others
 
@@ -357,16 +373,3 @@ def _refuse(file: str, message: str, cause: str, *, found: str = "", hint: str =
         found=found,
         hint=hint,
     )
-
-
-def _check_way_round(board: Board, side: Side, top: ImageSide | None, file: str) -> None:
-    alike = symmetries(board.outline.array_mm)
-    if len(alike) > 1 and top is None:
-        raise PlacementRefused(
-            "the outline looks the same in several ways round",
-            cause="orientation",
-            file=file,
-            key="top",
-            wanted="up, right, down or left" if len(alike) == 4 else "the image side that the board's top edge faces",
-            hint="say which image side the board's top edge faces: top, or --top",
-        )

@@ -46,7 +46,14 @@ class Centre:
 
 
 def fit_centre(
-    degc: F32, use: Bool, start_px: FloatArray, px_per_mm: FloatArray, *, radius_mm: float, blur_px: float, noise_k: float
+    degc: F32,
+    use: Bool,
+    start_px: FloatArray,
+    px_per_mm: FloatArray,
+    *,
+    radius_mm: float,
+    blur_px: float,
+    noise_k: float,
 ) -> Centre | None:
     """Fit a disc that lies in the board's plane.
 
@@ -67,7 +74,7 @@ def fit_centre(
     Centre or None
         None where no disc fits.
     """
-    to_mm = np.linalg.inv(px_per_mm)
+    to_mm = np.asarray(np.linalg.inv(px_per_mm), np.float64)
     blur_mm = float(np.hypot(blur_px, 0.3) * np.sqrt(abs(np.linalg.det(to_mm))))
     pixels = _pixels(use, start_px, px_per_mm, _AROUND_RADII * radius_mm + _AROUND_BLURS * blur_mm)
     if len(pixels) < _FEWEST_PIXELS:

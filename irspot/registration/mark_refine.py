@@ -1,8 +1,8 @@
 """Marks that join a placement's least squares.
 
 The outline's fit is summed up by its entries and their covariance; marks are further observations of the same entries,
-each with its own uncertainty. Solving for both together is one step of Gauss and Newton from the outline's fit, which is
-near enough for the mapping to be straight.
+each with its own uncertainty. Solving for both together is one step of Gauss and Newton from the outline's fit, near
+which the mapping is straight enough.
 
 A hole shows what lies behind it, seen aslant through the board's thickness t: the part left free by both rims is off by
 half of ``d = t sin(tilt)``, for all holes alike. Nothing says whether a mark is a hole, and often all are or none is: a
@@ -26,8 +26,11 @@ FloatArray = NDArray[np.float64]
 THICKNESS_MM: Final = 1.6
 """Of boards whose file does not say: what most are (common practice)."""
 _MOST_SIGMAS: Final = 3.5
+_SLACK_PX: Final = 0.25
+"""Standard deviation of what outline and marks may differ by for no reason that anybody knows."""
 _OUTLINE_SHARE: Final = 4.0
-"""Variance of the outline's fit against what its covariance says: heat at its edges, faults of the lens."""
+"""What the variance of the outline's fit is taken for, against what noise makes of it: heat does not end at a board's
+edge evenly."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,23 +90,22 @@ def join(placement: Placement, covariance: FloatArray, sightings: tuple[Sighting
     -------
     Joined
     """
-    used, left_out = list(sightings), []
-    covariance = _OUTLINE_SHARE * covariance
+    used, left_out = list(sightings), list[str]()
     while used:
         xy = np.array([each.xy_mm for each in used])
         misses = (np.array([each.xy_px for each in used]) - placement.to_px(xy)).ravel()
         slopes = entry_slopes(placement, xy)
         noise = _noise(placement, xy, np.array([each.u_px for each in used]), thickness_mm)
-        spread = slopes @ covariance @ slopes.T + noise
-        gain = covariance @ slopes.T @ np.linalg.inv(spread)
+        spread = _OUTLINE_SHARE * slopes @ covariance @ slopes.T + noise
+        gain = _OUTLINE_SHARE * covariance @ slopes.T @ np.linalg.inv(spread)
         step = gain @ misses
-        worst = _worst(misses, spread)
+        worst = _worst(misses, spread + _SLACK_PX**2 * np.eye(len(spread)))
         if worst is None:
             matrix = placement.matrix + np.append(step, 0.0).reshape(3, 3)
             left = np.hypot(*(misses - slopes @ step).reshape(-1, 2).T)
             ids = tuple(each.id for each in used)
-            shrunk = covariance - gain @ slopes @ covariance
-            return Joined(matrix, (shrunk + shrunk.T) / 2.0, ids, tuple(left_out), left)
+            kept = np.eye(8) - gain @ slopes
+            return Joined(matrix, kept @ covariance @ kept.T + gain @ noise @ gain.T, ids, tuple(left_out), left)
         left_out.append(used.pop(worst).id)
     return Joined(placement.matrix, covariance, (), tuple(left_out), np.empty(0))
 
@@ -132,10 +134,10 @@ def entry_slopes(placement: Placement, xy_mm: FloatArray) -> FloatArray:
     slopes[:, :, 6:8] = -flat[:, :, None] * basis[:, None, :2]
     if placement.optics.distorted:
         step = 0.25
+        optics, size_px = placement.optics, placement.size_px
         bent = [
-            (distort(flat + by, placement.optics, placement.size_px) - distort(flat - by, placement.optics, placement.size_px))
-            / (2.0 * step)
-            for by in (np.array([step, 0.0]), np.array([0.0, step]))
+            (distort(flat + by, optics, size_px) - distort(flat - by, optics, size_px)) / (2.0 * step)
+            for by in step * np.eye(2)
         ]
         slopes = np.stack(bent, axis=2) @ slopes
     return slopes.reshape(-1, 8)
@@ -144,10 +146,7 @@ def entry_slopes(placement: Placement, xy_mm: FloatArray) -> FloatArray:
 def px_per_mm(placement: Placement, xy_mm: FloatArray) -> FloatArray:
     """Derivative of places in the stored image by places on the board, shape (n, 2, 2)."""
     step = 0.5
-    by_axis = [
-        (placement.to_px(xy_mm + by) - placement.to_px(xy_mm - by)) / (2.0 * step)
-        for by in (np.array([step, 0.0]), np.array([0.0, step]))
-    ]
+    by_axis = [(placement.to_px(xy_mm + by) - placement.to_px(xy_mm - by)) / (2.0 * step) for by in step * np.eye(2)]
     return np.stack(by_axis, axis=2)
 
 

@@ -1,4 +1,4 @@
-"""Which way round a placed board lies, by the marks that show: the ways its outline leaves open, held against each other.
+"""Which way round a placed board lies, by the marks that show: the ways its outline leaves open, compared.
 
 Two ways are told apart by those marks alone that one way has where the other has none.
 """
@@ -16,7 +16,7 @@ from irspot.registration.way_round import SAME_SHARE, alike
 
 FloatArray = NDArray[np.float64]
 
-CLEAR_CHANCE: Final = 0.01
+CLEAR_CHANCE: Final = 0.02
 """A mark shows clearly if no more than this share of the board's places look as much like one."""
 _FEWEST_CLEAR: Final = 2
 _LEAST_WEIGHT: Final = 6.0
@@ -126,5 +126,7 @@ def best_way(ways: tuple[Way, ...], marks_mm: FloatArray, seen: BoardRoundness) 
 
 def _alone(one: Way, other: Way, marks_mm: FloatArray) -> NDArray[np.bool_]:
     """Which marks one way has where the other has none."""
+    if len(marks_mm) == 0:
+        return np.zeros(0, bool)
     apart = np.linalg.norm(one.carried(marks_mm)[:, None] - other.carried(marks_mm)[None], axis=2)
     return np.asarray(apart.min(axis=1) > _APART_MM)

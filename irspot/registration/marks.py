@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final, NoReturn
 
@@ -11,23 +12,54 @@ from numpy.typing import NDArray
 from irspot.board import Board
 from irspot.errors import PlacementRefused
 from irspot.placing import ImageSide
-from irspot.registration.board_plane import board_plane
+from irspot.registration.board_plane import board_pixels, board_plane
 from irspot.registration.mark_centres import fit_centre
 from irspot.registration.mark_evidence import BoardRoundness, board_roundness
 from irspot.registration.mark_refine import THICKNESS_MM, Sighting, join, px_per_mm
 from irspot.registration.mark_ways import CLEAR_CHANCE, Way, beats, best_way, can_tell, ways_of
 from irspot.registration.placement import Placement
-from irspot.registration.way_round import IMAGE_SIDES, top_direction
+from irspot.registration.way_round import IMAGE_SIDES, alike, top_direction
 
 F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
 
 
-def marks_can_decide(board: Board) -> bool:
-    """Say whether a board's marks, if they show, tell all ways apart in which its outline looks the same."""
-    ways = [way for way in ways_of(board.outline.array_mm) if not way.turned_over]
+def check_decidable(board: Board, top: ImageSide | None, file: str = "") -> None:
+    """Refuse, before any search, a board that nothing could tell the way round of.
+
+    Parameters
+    ----------
+    board : Board
+    top : {"up", "right", "down", "left"}, optional
+    file : str
+        Named in the refusal.
+
+    Raises
+    ------
+    PlacementRefused
+        With cause ``orientation``.
+    """
+    turned = _turned(board)
     marks_mm = marks_of(board)
-    return all(can_tell(one, other, marks_mm) for one in ways for other in ways if one is not other)
+    if top is not None or all(can_tell(one, other, marks_mm) for one in turned for other in turned if one is not other):
+        return
+    what = "the outline looks the same" if len(marks_mm) == 0 else "the outline and its marks look the same"
+    _refuse_open(f"{what} in several ways round", len(turned), file)
+
+
+def _turned(board: Board) -> tuple[Way, ...]:
+    return tuple(way for way in ways_of(board.outline.array_mm) if not way.turned_over)
+
+
+def _refuse_open(message: str, ways: int, file: str) -> NoReturn:
+    raise PlacementRefused(
+        message,
+        cause="orientation",
+        file=file,
+        key="top",
+        wanted="up, right, down or left" if ways == 4 else "the image side that the board's top edge faces",
+        hint="say which image side the board's top edge faces: top, or --top",
+    )
 
 
 def marks_of(board: Board) -> FloatArray:
@@ -36,7 +68,14 @@ def marks_of(board: Board) -> FloatArray:
 
 
 def with_marks(
-    degc: F32, board: Board, placement: Placement, *, top: ImageSide | None, noise_k: float, file: str = ""
+    degc: F32,
+    board: Board,
+    placement: Placement,
+    *,
+    top: ImageSide | None,
+    noise_k: float,
+    again: Callable[[ImageSide], Placement],
+    file: str = "",
 ) -> Placement:
     """Check a placement that was found from the outline by the board's marks, and let them take part in it.
 
@@ -50,6 +89,9 @@ def with_marks(
     top : {"up", "right", "down", "left"}, optional
         Image side the board's top edge faces.
     noise_k : float
+    again : callable
+        Places the board anew, its top facing an image side; called where the outline is nearly but not quite the same
+        in the way the marks show.
     file : str
         Named in refusals.
 
@@ -64,16 +106,22 @@ def with_marks(
         contradict what was said.
     """
     marks_mm = marks_of(board)
+    if len(marks_mm) == 0:
+        return placement
     ways = ways_of(board.outline.array_mm)
     places = np.concatenate([way.carried(marks_mm) for way in ways])
     blur_px = placement.optics.blur_px or DEFAULT_BLUR_PX
     plane = board_plane(degc, placement, board.outline.array_mm, blur_px)
     seen = board_roundness(plane, places, noise_k)
     way = _way_round(board, ways, seen, placement, top, file)
+    if not alike(way.carried(board.outline.array_mm), board.outline.array_mm, _SAME_MM):
+        facing = _side_faced(board, placement, way)
+        return with_marks(degc, board, again(facing), top=facing, noise_k=noise_k, again=again, file=file)
     return _joined(degc, board, placement, way, seen, noise_k)
 
 
 DEFAULT_BLUR_PX: Final = 1.0
+_SAME_MM: Final = 0.05
 
 
 def _way_round(
@@ -81,7 +129,7 @@ def _way_round(
 ) -> Way:
     """Choose the way the marks show, or check the one that was said."""
     marks_mm = marks_of(board)
-    turned = tuple(way for way in ways if not way.turned_over)
+    turned = _turned(board)
     allowed = turned if top is None else ways[:1]
     for other in ways:
         if other.turned_over and all(beats(other, way, marks_mm, seen) for way in allowed):
@@ -93,18 +141,9 @@ def _way_round(
         return ways[0]
     chosen = best_way(turned, marks_mm, seen)
     if chosen is None:
-        raise PlacementRefused(
-            "the outline looks the same in several ways round, and the marks do not show clearly enough to decide",
-            cause="orientation",
-            file=file,
-            key="top",
-            wanted=_CHOICES,
-            hint="say which image side the board's top edge faces: top, or --top",
-        )
+        message = "the outline looks the same in several ways round, and the marks do not show clearly enough to decide"
+        _refuse_open(message, len(turned), file)
     return chosen
-
-
-_CHOICES: Final = "up, right, down or left"
 
 
 def _refuse_side(placement: Placement, file: str) -> NoReturn:
@@ -120,9 +159,14 @@ def _refuse_side(placement: Placement, file: str) -> NoReturn:
     )
 
 
-def _refuse_top(board: Board, placement: Placement, way: Way, top: ImageSide, file: str) -> NoReturn:
+def _side_faced(board: Board, placement: Placement, way: Way) -> ImageSide:
+    """Image side that the board's top faces if it lies in a way."""
     direction = top_direction((placement.matrix @ way.matrix)[None], board.outline.array_mm)[0]
-    says = max(IMAGE_SIDES, key=lambda name: float(direction @ IMAGE_SIDES[name]))
+    return max(IMAGE_SIDES, key=lambda name: float(direction @ IMAGE_SIDES[name]))
+
+
+def _refuse_top(board: Board, placement: Placement, way: Way, top: ImageSide, file: str) -> NoReturn:
+    says = _side_faced(board, placement, way)
     raise PlacementRefused(
         "the marks show the board another way round than top says",
         cause="top",
@@ -134,15 +178,15 @@ def _refuse_top(board: Board, placement: Placement, way: Way, top: ImageSide, fi
     )
 
 
-def _joined(
-    degc: F32, board: Board, placement: Placement, way: Way, seen: BoardRoundness, noise_k: float
-) -> Placement:
+def _joined(degc: F32, board: Board, placement: Placement, way: Way, seen: BoardRoundness, noise_k: float) -> Placement:
     """Lay the board the way it was found to lie, and join the marks that show."""
     sightings = sightings_of(degc, board, placement, way, seen, noise_k)
     placement = relaid(placement, way)
     if not sightings or placement.covariance is None:
         return placement
     joined = join(placement, placement.covariance, sightings, board.thickness_mm or THICKNESS_MM)
+    if not joined.used:
+        return replace(placement, marks_left_out=joined.left_out)
     count = placement.points + len(joined.used)
     residual = float(np.sqrt((placement.points * placement.residual_px**2 + np.sum(joined.misses_px**2)) / count))
     joined.matrix.flags.writeable = False
@@ -168,7 +212,7 @@ def sightings_of(
     chances = seen.chances(lying)
     slopes = px_per_mm(placement, lying)
     blur_px = placement.optics.blur_px or DEFAULT_BLUR_PX
-    use = np.ones(degc.shape, bool)
+    use = board_pixels(placement, board.outline, blur_px)
     found = []
     for k, mark in enumerate(board.marks):
         if not chances[k] <= CLEAR_CHANCE:

@@ -18,7 +18,7 @@ from irspot.opencv import load_cv2
 F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
 
-RADII_MM: Final = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6)
+RADII_MM: Final = (1.0, 1.3, 1.7, 2.2, 2.9, 3.8, 5.0)
 _MOST_CELLS: Final = 4.5
 """Larger discs are sought in an image that is reduced."""
 _AROUND_RADII: Final = 1.6
@@ -66,7 +66,7 @@ def roundness(degc: F32, step: float, blur: float, noise_k: float, radii: tuple[
     Roundness
     """
     cv2 = load_cv2()
-    flat = degc - cv2.GaussianBlur(degc, (0, 0), 1.4 * max(radii) / step)
+    flat = degc - cv2.GaussianBlur(degc, (0, 0), 2.5 * max(radii) / step)
     best = Roundness(*(np.zeros_like(flat) for _ in range(3)))
     for radius in radii:
         share, contrast = _of_radius(flat, step, blur, noise_k, radius)
@@ -136,7 +136,7 @@ def soft_disc(distance: FloatArray, radius: float, blur: float) -> FloatArray:
     Examples
     --------
     >>> soft_disc(np.array([0.0, 2.0, 9.0]), 2.0, 0.5).round(3).tolist()
-    [1.0, 0.5, 0.0]
+    [0.999, 0.5, 0.0]
     """
     # The logistic curve nearest to the normal distribution, which needs no SciPy: off by 0.0095 at most.
     with np.errstate(over="ignore"):

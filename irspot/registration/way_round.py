@@ -13,6 +13,8 @@ FloatArray = NDArray[np.float64]
 
 TOP_DEGREES: Final = 50.0
 """How far the board's top may point away from the image side that was named."""
+_UPWARDS_DEGREES: Final = {4: 57.0, 2: 97.0}
+"""Of so many ways a right angle or two apart one lies within this of upwards, with room for perspective."""
 SAME_SHARE: Final = 0.02
 """Of an outline's size, by which it may differ from itself turned and still look alike."""
 
@@ -78,3 +80,18 @@ def facing(matrices: FloatArray, vertices_mm: FloatArray, top: ImageSide | None)
         return np.ones(len(matrices), bool)
     cosine = top_direction(matrices, vertices_mm) @ np.array(IMAGE_SIDES[top])
     return np.asarray(cosine > np.cos(np.deg2rad(TOP_DEGREES)))
+
+
+def one_way_of_each(matrices: FloatArray, vertices_mm: FloatArray) -> NDArray[np.bool_]:
+    """Keep, of mappings that differ by a symmetry of the outline alone, the one whose top faces upwards most.
+
+    Parameters
+    ----------
+    matrices : ndarray, shape (k, 3, 3)
+    vertices_mm : ndarray, shape (n, 2)
+    """
+    ways = len(symmetries(vertices_mm))
+    if ways == 1:
+        return np.ones(len(matrices), bool)
+    cosine = top_direction(matrices, vertices_mm) @ np.array(IMAGE_SIDES["up"])
+    return np.asarray(cosine > np.cos(np.deg2rad(_UPWARDS_DEGREES[ways])))

@@ -121,7 +121,9 @@ def hidden_outline_scene(
     return _with_truth(scene, setting, marks, drawn)
 
 
-def _with_truth(scene: PlacementScene, setting: Setting, marks: tuple[Mark, ...], drawn: tuple[str, ...]) -> MarkedScene:
+def _with_truth(
+    scene: PlacementScene, setting: Setting, marks: tuple[Mark, ...], drawn: tuple[str, ...]
+) -> MarkedScene:
     board = Board("trial board", setting.outline, marks=marks, thickness_mm=THICKNESS_MM)
     places = np.array([(mark.x_mm, mark.y_mm) for mark in marks])
     return MarkedScene(replace(scene, board=board), drawn, setting.view.to_px(places))
@@ -172,9 +174,7 @@ def _places(random: np.random.Generator, outline: Polygon, count: int) -> tuple[
     return tuple(marks)
 
 
-def _discs(
-    random: np.random.Generator, setting: Setting, marks: tuple[Mark, ...], kind: MarkKind
-) -> tuple[Disc, ...]:
+def _discs(random: np.random.Generator, setting: Setting, marks: tuple[Mark, ...], kind: MarkKind) -> tuple[Disc, ...]:
     view, content = setting.view, setting.content
     hole_mm, dot_mm = float(random.uniform(1.3, 2.1)), float(random.uniform(1.5, 4.0))
     mirrored = float(random.uniform(18.0, 28.0))

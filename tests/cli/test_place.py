@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -211,7 +212,7 @@ def test_the_librarys_verb_places_or_raises_with_the_reason(scene: PlacementScen
         irspot.place(even, scene.board, top=scene.top)
     assert refusal.value.cause in {"outline", "contrast"}
     with pytest.raises(irspot.PlacementRefused, match="top") as refusal:
-        irspot.place(degc_frame(temperatures().astype(np.float32)), scene.board)
+        irspot.place(degc_frame(temperatures().astype(np.float32)), replace(scene.board, marks=()))
     assert refusal.value.cause == "orientation"
 
 

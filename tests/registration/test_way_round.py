@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from irspot.registration.way_round import TOP_DEGREES, facing, symmetries, top_direction
+from irspot.registration.way_round import TOP_DEGREES, facing, one_way_of_each, symmetries, top_direction
 from irspot.synthetic.view import Pose
 from tests.registration.outline_frames import BOARD, NOTCHED, view
 
@@ -62,3 +62,13 @@ def test_between_two_sides_both_may_be_named() -> None:
     assert [bool(facing(level, BOARD.array_mm, top)[0]) for top in ("up", "right", "down", "left")] == [
         True, True, False, False,
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("outline", [BOARD.array_mm, np.array([[0, 0], [170, 0], [170, 170], [0, 170]], float)])
+def test_of_ways_that_look_the_same_one_or_two_are_kept(outline) -> None:
+    turns = symmetries(outline)
+    for first in np.arange(0.0, 360.0, 7.0):
+        rolls = [first + 90.0 * quarter for quarter in turns]
+        kept = one_way_of_each(np.stack([matrix(roll) for roll in rolls]), outline)
+        assert 1 <= kept.sum() <= 2
+    assert one_way_of_each(np.stack([matrix(roll) for roll in (0.0, 90.0, 180.0)]), NOTCHED.array_mm).all()
