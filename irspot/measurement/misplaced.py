@@ -38,7 +38,6 @@ _AT_ONCE: Final = 64
 _SLACK_PX: Final = 1.0
 """Between a pixel and the place of the border next to it, for the distance of places and whole pixels."""
 _ROW: Final = 1024
-"""OpenCV reads no more than 32,767 places in a row."""
 
 
 def misplaced_k(degc: Float32Array, sound: BoolArray, where: ZonePixels, area: Area) -> float:
@@ -83,11 +82,9 @@ def _moved(values: Float32Array, mask: BoolArray, area: Area, corner_px: FloatAr
     border = _border(area, mask, corner_px)
     if border is None:
         return 0.0
-    still = np.fmax(maximum, _hottest(_read(values, border.places)))
-    moves = _moves(border.roots)
-    along = np.array([_hottest(_read(values, border.places + move)) for move in moves])
-    levels = _with_pixels(values, band, np.fmax(along, inner), border, area, corner_px)
-    change = np.abs(levels - still)
+    along = _along(values, border.places, _moves(border.roots))
+    levels = _with_pixels(values, band, np.fmax(along[1:], inner), border, area, corner_px)
+    change = np.abs(levels - np.fmax(maximum, along[0]))
     return float(np.nanmax(change)) / _MOVE_U if np.isfinite(change).any() else 0.0
 
 
@@ -199,15 +196,23 @@ def _on_border(area: Area, mask: BoolArray, corner_px: FloatArray) -> tuple[Floa
     return places[kept], area.roots[kept]
 
 
-def _read(values: Float32Array, places: FloatArray) -> Float32Array:
-    """Read between pixels, linearly; NaN beside pixels that do not count and beyond the part of the frame."""
+def _along(values: Float32Array, places: FloatArray, moves: FloatArray) -> FloatArray:
+    """Hottest places of a border where it is, and after each of its moves, read linearly between pixels.
+
+    Beside pixels that do not count, and beyond the part of the frame, nothing is read.
+    """
     cv2 = load_cv2()
-    if not len(places):
-        return np.empty(0, np.float32)
-    room = -len(places) % _ROW
-    maps = [np.pad(axis, (0, room)).astype(np.float32).reshape(-1, _ROW) for axis in places.T]
+    where = np.empty((2, (len(moves) + 1) * len(places) + _ROW), np.float32)
+    count = where.shape[1] - _ROW
+    for axis in range(2):
+        rows = where[axis, :count].reshape(len(moves) + 1, -1)
+        rows[0] = places[:, axis]
+        np.add(moves[:, :, axis], places[:, axis], out=rows[1:], casting="same_kind")
+    where[:, count:] = 0.0
+    # OpenCV reads no more than 32,767 places in a row.
+    maps = where[:, : -(-count // _ROW) * _ROW].reshape(2, -1, _ROW)
     read = cv2.remap(values, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=float("nan"))
-    return np.asarray(read.ravel()[: len(places)], np.float32)
+    return np.asarray(np.fmax.reduce(read.ravel()[:count].reshape(len(moves) + 1, -1), axis=1), np.float64)
 
 
 def _hottest(values: NDArray[Any]) -> float:
