@@ -18,13 +18,12 @@ to a pixel inside the border (`borders`), whatever the placement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.measurement.borders import Area, largest_of
+from irspot.measurement.borders import Area
 from irspot.measurement.geometry import ZonePixels
 from irspot.opencv import load_cv2
 
@@ -34,9 +33,7 @@ BoolArray = NDArray[np.bool_]
 
 _WAYS: Final = 12
 _MOVE_U: Final = 2.0
-_AT_ONCE: Final = 64
-_SLACK_PX: Final = 1.0
-"""Between a pixel and the place of the border next to it, for the distance of places and whole pixels."""
+_AT_ONCE: Final = 32
 _ROW: Final = 1024
 
 
@@ -76,86 +73,90 @@ def _moved(values: Float32Array, mask: BoolArray, area: Area, corner_px: FloatAr
     core = cv2.erode(mask.view(np.uint8), block, borderValue=1).view(bool)
     band = cv2.dilate(mask.view(np.uint8), block).view(bool) & ~core
     inner, maximum = _hottest(values[core]), _hottest(values[mask])
-    around = _hottest(values[band])
-    if np.isnan(maximum) or (inner >= maximum and not around > maximum):
+    if np.isnan(maximum) or (inner >= maximum and not _hottest(values[band]) > maximum):
         return 0.0 if np.isfinite(maximum) else float("nan")
-    border = _border(area, mask, corner_px)
-    if border is None:
+    places, roots = _on_border(area, mask, corner_px)
+    if not len(places):
         return 0.0
-    along = _along(values, border.places, _moves(border.roots))
-    levels = _with_pixels(values, band, np.fmax(along[1:], inner), border, area, corner_px)
+    along = _along(values, places, _moves(roots))
+    levels = np.fmax(along[1:], inner)
+    peaks = _peaks(values, band, levels)
+    if len(peaks):
+        near, found = _nearest(peaks, places, half)
+        of_peaks = np.where(found[:, None, None], roots[near], 0.0)
+        # What lies outside, and further off than the border can come, is in no moved zone.
+        kept = found | mask[peaks[:, 1], peaks[:, 0]]
+        levels = _with_peaks(values, peaks[kept], of_peaks[kept], levels, area, corner_px)
     change = np.abs(levels - np.fmax(maximum, along[0]))
     return float(np.nanmax(change)) / _MOVE_U if np.isfinite(change).any() else 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Border:
-    """The border of a zone within a part of the frame.
-
-    Parameters
-    ----------
-    places : ndarray, shape (n, 2)
-        px of the part.
-    roots : ndarray, shape (n, 2, 2)
-    u_px : ndarray, shape (n,)
-        Largest standard uncertainty of each place.
-    nearest : ndarray of int, shape of the part
-        The border's place next to each pixel.
-    mask : ndarray of bool, shape of the part
-        The zone's pixels.
-    """
-
-    places: FloatArray
-    roots: FloatArray
-    u_px: FloatArray
-    nearest: NDArray[np.intp]
-    mask: BoolArray
-
-
-def _border(area: Area, mask: BoolArray, corner_px: FloatArray) -> _Border | None:
-    """Take the places of borders that really bound the zone, beside one of its pixels; None if there are none."""
-    cv2 = load_cv2()
-    near = cv2.dilate(mask.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
+def _on_border(area: Area, mask: BoolArray, corner_px: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Take the places of borders that really bound the zone, beside one of its pixels, and their roots."""
+    near = load_cv2().dilate(mask.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
     places = area.places_px - corner_px
     with np.errstate(invalid="ignore"):
         within = np.all((places >= -0.5) & (places < np.array(mask.shape[::-1]) - 0.5), axis=1)
     at = np.rint(places[within]).astype(int)
-    mine = near[at[:, 1], at[:, 0]]
-    kept, at = np.flatnonzero(within)[mine], at[mine]
-    if not len(kept):
-        return None
-    free = np.ones(mask.shape, np.uint8)
-    free[at[:, 1], at[:, 0]] = 0
-    labels = cv2.distanceTransformWithLabels(free, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL)[1]
-    # A pixel of the border has a label of its own, which stands for one of the places in it.
-    place_of = np.zeros(int(labels.max()) + 1, np.intp)
-    place_of[labels[at[:, 1], at[:, 0]]] = np.arange(len(kept))
-    roots = area.roots[kept]
-    return _Border(places[kept], roots, largest_of(roots), place_of[labels], mask)
+    kept = np.flatnonzero(within)[near[at[:, 1], at[:, 0]]]
+    return places[kept], area.roots[kept]
 
 
-def _with_pixels(
-    values: Float32Array, band: BoolArray, levels: FloatArray, border: _Border, area: Area, corner_px: FloatArray
+def _peaks(values: Float32Array, band: BoolArray, levels: FloatArray) -> NDArray[np.intp]:
+    """Give the pixels of a band, hottest first, that could raise a level: no neighbour is hotter.
+
+    Returns
+    -------
+    ndarray of int, shape (n, 2)
+        x and y.
+
+    Notes
+    -----
+    Of a pixel with a hotter neighbour a zone holds that too, or its border runs between the two and is at least as hot.
+    """
+    cv2 = load_cv2()
+    lowest = -np.inf if np.isnan(levels).any() else float(levels.min())
+    known = np.where(np.isnan(values), np.float32(-np.inf), values)
+    rows, columns = np.nonzero(band & (known > lowest) & (known >= cv2.dilate(known, np.ones((3, 3), np.uint8))))
+    order = np.argsort(-values[rows, columns], kind="stable")
+    return np.column_stack([columns[order], rows[order]])
+
+
+def _nearest(pixels: NDArray[np.intp], places: FloatArray, half: int) -> tuple[NDArray[np.intp], BoolArray]:
+    """Find the place of a border next to each pixel, if there is one at most so many pixels off in x and y."""
+    at = np.rint(places).astype(np.intp)
+    low = np.minimum(at.min(axis=0), pixels.min(axis=0)) - half
+    size = np.maximum(at.max(axis=0), pixels.max(axis=0)) + half + 1 - low
+    number = np.full(size, -1, np.int32)
+    number[tuple((at - low).T)] = np.arange(len(at))
+    steps = np.arange(-half, half + 1)
+    x, y = (pixels - low).T
+    there = number[x[:, None, None] + steps[:, None], y[:, None, None] + steps].reshape(len(pixels), -1)
+    apart = np.square(places[there] - pixels[:, None]).sum(axis=2)
+    apart[there < 0] = np.inf
+    best = apart.argmin(axis=1)
+    row = np.arange(len(pixels))
+    return there[row, best].astype(np.intp), np.isfinite(apart[row, best])
+
+
+def _with_peaks(
+    values: Float32Array,
+    peaks: NDArray[np.intp],
+    roots: FloatArray,
+    levels: FloatArray,
+    area: Area,
+    corner_px: FloatArray,
 ) -> FloatArray:
-    """Raise the level of each move to the hottest pixel that the zone then holds, hottest pixels first."""
+    """Raise the level of each move to the hottest peak that the zone then holds, hottest peaks first."""
     levels = levels.copy()
-    lowest = float(levels.min())
-    rows, columns = np.nonzero(band if np.isnan(lowest) else band & (values > lowest))
-    pixels = np.column_stack([columns, rows]).astype(np.float64)
-    nearest = border.nearest[rows, columns]
-    # What lies outside and further off than the border can come is left out at once.
-    away = np.hypot(*(pixels - border.places[nearest]).T) - _SLACK_PX > _MOVE_U * border.u_px[nearest]
-    kept = np.flatnonzero(border.mask[rows, columns] | ~away)
-    degc = values[rows[kept], columns[kept]]
-    order = kept[np.argsort(-degc, kind="stable")]
     open_ = np.ones(len(levels), bool)
-    for first in range(0, len(order), _AT_ONCE):
-        few = order[first : first + _AT_ONCE]
-        hottest = values[rows[few], columns[few]]
+    for first in range(0, len(peaks), _AT_ONCE):
+        few = peaks[first : first + _AT_ONCE]
+        hottest = values[few[:, 1], few[:, 0]]
         open_ &= ~(levels >= hottest[0])
         if not open_.any():
             break
-        back = pixels[few] - _moves(border.roots[nearest[few]])[open_]
+        back = few - _moves(roots[first : first + _AT_ONCE])[open_]
         held = area.holds(back.reshape(-1, 2) + corner_px).reshape(back.shape[:2])
         hit = held.any(axis=1)
         which = np.flatnonzero(open_)[hit]
@@ -183,17 +184,6 @@ def _padded(where: ZonePixels, shape: tuple[int, ...], margin: int) -> tuple[tup
     mask = np.zeros((box[1] - box[0], box[3] - box[2]), bool)
     mask[row0 - box[0] : row1 - box[0], column0 - box[2] : column1 - box[2]] = where.mask
     return box, mask
-
-
-def _on_border(area: Area, mask: BoolArray, corner_px: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Take the places of borders that really bound the zone: beside one of its pixels."""
-    near = load_cv2().dilate(mask.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
-    places = area.places_px - corner_px
-    with np.errstate(invalid="ignore"):
-        within = np.all((places >= -0.5) & (places < np.array(mask.shape[::-1]) - 0.5), axis=1)
-    at = np.rint(places[within]).astype(int)
-    kept = np.flatnonzero(within)[near[at[:, 1], at[:, 0]]]
-    return places[kept], area.roots[kept]
 
 
 def _along(values: Float32Array, places: FloatArray, moves: FloatArray) -> FloatArray:

@@ -9,11 +9,11 @@ from irspot.board import Board, Side
 from irspot.errors import IrspotError, Problem
 from irspot.photo import PhotoWish
 from irspot.workflow.provenance import placement_json
-from irspot.workflow.tasks import MeasureTask
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
     from irspot.rendering import Underlay
+    from irspot.workflow.tasks import MeasureTask
 
 
 def place_photo_file(file: Path | None, wish: PhotoWish, board: Board, side: Side) -> Placement | None:
@@ -26,11 +26,11 @@ def place_photo_file(file: Path | None, wish: PhotoWish, board: Board, side: Sid
     PlacementRefused
         With the reason.
     """
+    if file is None:
+        return None
     from irspot.decoding.photo import read_photo
     from irspot.registration.in_photo import place_in_photo
 
-    if file is None:
-        return None
     return place_in_photo(read_photo(file), board, wish.how, side=side, top=wish.top, file=str(file))
 
 
