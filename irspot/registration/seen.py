@@ -100,6 +100,7 @@ def _sought(frame: Frame, board: Board, side: Side, top: ImageSide | None) -> Se
     from irspot.radiometry import radiance_temperature
     from irspot.registration.edge_map import edge_map, noise_of, without_gaps
     from irspot.registration.find_board import candidates_of
+    from irspot.registration.way_round import symmetries
 
     degc = without_gaps(radiance_temperature(frame))
     if not np.isfinite(degc).any():
@@ -119,13 +120,15 @@ def _sought(frame: Frame, board: Board, side: Side, top: ImageSide | None) -> Se
     step_mm = float(np.ptp(board.outline.array_mm, axis=0).sum()) * 2.0 / _BORDER_POINTS
     border_mm = board.outline.border_points(step_mm)
     size_px = (frame.shape[1], frame.shape[0])
+    # Without a top only one of the ways round in which an outline looks the same was tried.
+    alike = len(symmetries(board.outline.array_mm)) if top is None else 1
     outlines = tuple(
         SeenOutline(
             distort(homography.apply(best.refined.matrix, border_mm), optics, size_px),
             min(1.0, max(0.0, best.worth / _BEST_WORTH)),
             best.held,
             best.in_view,
-            len(place),
+            max(alike, len(place)),
         )
         for place, best in ((place, candidates[place[0]]) for place in places[:_SHOWN])
     )

@@ -31,6 +31,12 @@ OUTLINE: Final[Color] = (86, 180, 233)
 TOP: Final[Color] = (230, 159, 0)
 SPREAD: Final[Color] = (240, 228, 66)
 MARK: Final[Color] = (236, 160, 204)
+FOUND, LEFT_OUT, OF_THE_FILE = (
+    "marks found, which hold the board",
+    "marks that show elsewhere, left out",
+    "marks of the board file",
+)
+MARKS: Final[dict[str, Color]] = {FOUND: MARK, LEFT_OUT: theme.WARNING, OF_THE_FILE: theme.MUTED}
 _ENLARGED: Final = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 _LEAST_SHOWN: Final = 9.0
 """Design px that the ellipse of the most uncertain corner has for a radius at least."""
@@ -104,9 +110,11 @@ def plan_placed(
     checked = checked_size(size)
     u_px = _corner_u_px(board, placement)
     # Where the frame goes does not depend on how large ellipses are drawn; so the page is laid out once for its scale.
-    bare = plan_placement(checked, shape, "", "", _items(degc, board, facts, u_px, 1))
+    bare = plan_placement(checked, shape, "", "", _items(degc, board, placement, facts, u_px, 1))
     times = enlarged(u_px, bare)
-    return plan_placement(checked, shape, f"Placed: {board.name}", subtitle, _items(degc, board, facts, u_px, times))
+    return plan_placement(
+        checked, shape, f"Placed: {board.name}", subtitle, _items(degc, board, placement, facts, u_px, times)
+    )
 
 
 def enlarged(u_px: FloatArray, plan: Plan) -> int:
@@ -122,7 +130,16 @@ def _corner_u_px(board: Board, placement: Placement) -> FloatArray:
     return largest_u(place_covariances_px(placement, board.outline.array_mm))
 
 
-def _items(degc: NDArray[Any], board: Board, facts: Sequence[str], u_px: FloatArray, times: int) -> list[Item]:
+def kind_of(mark_id: str, placement: Placement) -> str:
+    """Say of a mark whether it holds the placement, shows elsewhere, or is only where the board file has it."""
+    if mark_id in placement.marks:
+        return FOUND
+    return LEFT_OUT if mark_id in placement.marks_left_out else OF_THE_FILE
+
+
+def _items(
+    degc: NDArray[Any], board: Board, placement: Placement, facts: Sequence[str], u_px: FloatArray, times: int
+) -> list[Item]:
     items = [Item(fact, _WORDS) for fact in facts]
     items += [
         Item("outline, corners numbered as the board file has them", _WORDS, mark="solid", mark_color=OUTLINE),
@@ -133,8 +150,8 @@ def _items(degc: NDArray[Any], board: Board, facts: Sequence[str], u_px: FloatAr
         shown = "" if times == 1 else f"; drawn {times} times as large"
         words = f"95 % likely place of each corner, within {largest} px{shown}"
         items.append(Item(words, _WORDS, mark="solid", mark_color=SPREAD))
-    if board.marks:
-        items.append(Item("marks of the board file", _WORDS, mark="solid", mark_color=MARK))
+    kinds = {kind_of(mark.id, placement) for mark in board.marks}
+    items += [Item(words, _WORDS, mark="solid", mark_color=color) for words, color in MARKS.items() if words in kinds]
     low_degc, high_degc = grey_range(degc)
     if np.isfinite(low_degc):
         items.append(Item(grey_words(low_degc, high_degc), _SMALL, color=theme.MUTED))
@@ -180,8 +197,9 @@ def _draw_marks(view: Image, plan: Plan, board: Board, placement: Placement) -> 
     for mark, place in zip(board.marks, places, strict=True):
         if not np.isfinite(place).all():
             continue
+        color = MARKS[kind_of(mark.id, placement)]
         for step in (np.array([arm, 0.0]), np.array([0.0, arm])):
-            double_lines(view, [np.array([place - step, place + step])], plan.px(2.6), MARK)
+            double_lines(view, [np.array([place - step, place + step])], plan.px(2.6), color)
         if len(names) < 2 * _MARKS_NAMED:
             # Towards the frame's middle, so that none is cut off; on a dark copy of itself, so that it shows anywhere.
             to_left = place[0] > 0.8 * view.shape[1]
@@ -189,7 +207,7 @@ def _draw_marks(view: Image, plan: Plan, board: Board, placement: Placement) -> 
             text = clean(mark.id)[:16]
             align: Align = "right" if to_left else "left"
             names.append(Line(text, x + plan.px(2.0), y + plan.px(2.0), size, "bold", theme.DARK_STROKE, align))
-            names.append(Line(text, x, y, size, "bold", MARK, align))
+            names.append(Line(text, x, y, size, "bold", color, align))
     return names
 
 

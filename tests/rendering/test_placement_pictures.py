@@ -139,16 +139,17 @@ def test_a_reason_that_names_things_is_shown_as_text() -> None:
 
 
 def test_a_placed_board_has_outline_top_marks_and_corner_spreads() -> None:
-    board = replace(board_of(4), marks=(Mark("hole-a", 60.0, 90.0),))
-    placement = replace(placed(), held_mm=HELD_MM, u_point_px=2.0)
+    marks = (Mark("hole-a", 60.0, 90.0), Mark("hole-b", 160.0, 90.0), Mark("hole-c", 90.0, 30.0))
+    board = replace(board_of(4), marks=marks)
+    placement = replace(placed(), held_mm=HELD_MM, u_point_px=2.0, marks=("hole-a",), marks_left_out=("hole-b",))
     picture = placed_picture(warm_frame(), board, placement, facts=["placed by hand"])
     plan = plan_placed(warm_frame(), board, placement, facts=["placed by hand"], subtitle="", size=(1920, 1080))
     low, high = placement.to_px(np.array([[WIDTH_MM / 2, 0.0], [WIDTH_MM / 2, HEIGHT_MM]]))
     assert has(picture, plan, tuple(low), OUTLINE)
     assert has(picture, plan, tuple(high), TOP)
     assert not has(picture, plan, tuple(low), TOP, 6)
-    mark = placement.to_px(np.array([[60.0, 90.0]]))[0]
-    assert has(picture, plan, tuple(mark), placed_module.MARK)
+    for mark, color in zip(marks, placed_module.MARKS.values(), strict=True):
+        assert has(picture, plan, tuple(placement.to_px(np.array([[mark.x_mm, mark.y_mm]]))[0]), color)
     corner = placement.to_px(np.array([[0.0, 0.0]]))[0]
     scale = plan.image.width / SHAPE[1]
     times = enlarged(placement.u_px_at(HELD_MM), plan)
@@ -157,7 +158,7 @@ def test_a_placed_board_has_outline_top_marks_and_corner_spreads() -> None:
     assert not has(picture, plan, tuple(corner + np.array([9.0, 0.0])), SPREAD)
     assert scale > 1.0
     said = words(plan)
-    for part in ("Placed: Kestrel K7", "placed by hand", "top edge", "within 4.0 px", "marks"):
+    for part in ("Placed: Kestrel K7", "placed by hand", "top edge", "within 4.0 px", *placed_module.MARKS):
         assert part in said
     assert "times as large" not in said
 
