@@ -117,6 +117,13 @@ _ALL: Final[tuple[Flag, ...]] = (
         "Go closer, or make the zone larger.",
     ),
     Flag(
+        "not-followed",
+        "usable",
+        "The frame that the corners or marks were given for shows too little of the board to tell whether it was moved "
+        "since.",
+        'Give them for a frame in which the board shows, or use placement = "auto".',
+    ),
+    Flag(
         "not-measured-pixels",
         "lower bound",
         "Pixels of the zone hold no number (not measured); the hottest place may be among them.",
@@ -127,6 +134,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "retake",
         "The board could not be placed in the frame.",
         "Give corners_px or points_px by hand.",
+    ),
+    Flag(
+        "nudged",
+        "usable",
+        "The board or the camera was moved during the run; the zones follow the board.",
+        "See results.json for how far; frames taken while it moved are left out of a readout.",
     ),
     Flag(
         "obscured",
@@ -168,7 +181,8 @@ _ALL: Final[tuple[Flag, ...]] = (
     Flag(
         "readout-short",
         "usable",
-        "The recording is shorter than the readout asked for; all of it was used.",
+        "The recording, or the part of the readout in which the board stayed where it was, is shorter than asked for; "
+        "all of that was used.",
     ),
     Flag(
         "reflected-assumed",

@@ -31,7 +31,7 @@ def command(study: Path, output: Path, size: tuple[int, int], cmap: str, no_pict
 
     result = run_study(study, output, size=size, cmap=cmap, pictures=not no_pictures, progress=show_progress)
     show_problems(p for p in result.study.problems if p.severity == "warning")
-    show_problems(result.problems)
+    show_problems((*result.warnings, *result.problems))
     if as_json:
         click.echo((result.folder / "results.json").read_bytes(), nl=False)
     else:

@@ -17,7 +17,7 @@ from irspot.registration.edge_map import noise_of, without_gaps
 from irspot.registration.follow_support import Support, support_of
 from irspot.registration.held_edges import Anchors, Match, Round, anchors_of, matched
 from irspot.registration.motions import FreeMotion, Motion, StiffMotion
-from irspot.registration.moved import carried_placement, motion_u_px
+from irspot.registration.moved import Moved, carried_placement, motion_u_px, moved_between
 from irspot.registration.placement import Placement
 from irspot.registration.rigid import camera_matrix
 from irspot.registration.shift_search import Guess, Sought, guesses, sought, tuned
@@ -82,20 +82,14 @@ class Followed:
     Parameters
     ----------
     placement : Placement
-        The reference's own where the board did not move by more than can be told.
-    moved_px, moved_mm : float
-        Largest distance that a corner of the outline moved: in the image, and on the board.
-    u_px, u_mm : float
-        Standard uncertainties of these.
+        Its mapping is the reference's own where the board did not move by more than can be told.
+    moved : Moved
     support : float
         Share of the board's edges in view that are where they should be.
     """
 
     placement: Placement
-    moved_px: float
-    moved_mm: float
-    u_px: float
-    u_mm: float
+    moved: Moved
     support: float
 
 
@@ -262,25 +256,14 @@ def _followed(reference: Reference, match: Match, file: str) -> Followed:
     """Say how far the board moved, and where it is."""
     assert reference.anchors is not None
     placed, motion = reference.placement, reference.anchors.motion
-    moved = carried_placement(placed, motion, match.by, match.covariance)
+    carried = carried_placement(placed, motion, match.by, match.covariance)
     u_px = np.hypot(motion_u_px(placed, motion, match.by, match.covariance, reference.corners_mm), EDGE_U_PX)
-    after = moved.to_px(reference.corners_mm)
-    off_px = np.hypot(*(after - placed.to_px(reference.corners_mm)).T)
-    off_mm = np.hypot(*(placed.to_mm(after) - reference.corners_mm).T)
-    furthest = int(np.argmax(np.nan_to_num(off_px, nan=np.inf)))
-    if not (np.all(np.isfinite(off_px + off_mm)) and np.all(u_px < _LARGEST_U_PX)):
+    moved = moved_between(placed, carried, reference.corners_mm, u_px)
+    if not (np.isfinite(moved.px + moved.mm) and np.all(u_px < _LARGEST_U_PX)):
         raise PlacementRefused(
             "the board's edges hold its place too loosely", cause="lost", file=file, found=f"± {u_px.max():.1f} px"
         )
-    mm_per_px = float(off_mm[furthest] / off_px[furthest]) if off_px[furthest] > 0.0 else 0.0
+    off_px = np.hypot(*(carried.to_px(reference.corners_mm) - placed.to_px(reference.corners_mm)).T)
     significant = bool(np.any(off_px > _SIGNIFICANT * u_px))
-    chosen = moved if significant else replace(moved, matrix=placed.matrix)
-    u = float(u_px[furthest])
-    return Followed(
-        chosen,
-        float(off_px[furthest]),
-        float(off_mm.max()),
-        u,
-        u * mm_per_px,
-        support_of(match, reference.anchors).every,
-    )
+    chosen = carried if significant else replace(carried, matrix=placed.matrix)
+    return Followed(chosen, moved, support_of(match, reference.anchors).every)

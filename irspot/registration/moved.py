@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.constants import NUDGE_MM, NUDGE_SIGMAS
 from irspot.registration import homography
 from irspot.registration.motions import Motion
 from irspot.registration.placement import Placement
@@ -43,6 +44,52 @@ def carried_placement(placement: Placement, motion: Motion, by: FloatArray, cova
         along, own = _entry_slopes(placement.matrix, warp), _motion_slopes(placement.matrix, motion, by)
         composed = along @ before @ along.T + own @ covariance @ own.T
     return replace(placement, matrix=matrix, covariance=composed)
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """Largest distance that a corner of the outline moved, in the image and on the board, with standard uncertainties.
+
+    Parameters
+    ----------
+    px, mm : float
+    u_px, u_mm : float
+    """
+
+    px: float
+    mm: float
+    u_px: float
+    u_mm: float
+
+    @property
+    def is_nudge(self) -> bool:
+        """Whether it is too much for an uncertainty of placing: `NUDGE_MM` and `NUDGE_SIGMAS` times that."""
+        return self.mm > NUDGE_MM and self.px > NUDGE_SIGMAS * self.u_px
+
+
+def moved_between(before: Placement, after: Placement, corners_mm: FloatArray, u_px: FloatArray) -> Moved:
+    """Say how far a board moved between two placements.
+
+    Parameters
+    ----------
+    before, after : Placement
+        Of frames of one size.
+    corners_mm : ndarray, shape (n, 2)
+    u_px : ndarray, shape (n,)
+        Standard uncertainty of how far each corner moved.
+
+    Returns
+    -------
+    Moved
+        Infinite where a corner lies behind the camera.
+    """
+    seen = after.to_px(corners_mm)
+    off_px = np.nan_to_num(np.hypot(*(seen - before.to_px(corners_mm)).T), nan=np.inf)
+    off_mm = np.nan_to_num(np.hypot(*(before.to_mm(seen) - corners_mm).T), nan=np.inf)
+    furthest = int(np.argmax(off_px))
+    mm_per_px = float(off_mm[furthest] / off_px[furthest]) if 0.0 < off_px[furthest] < np.inf else 0.0
+    u = float(u_px[furthest])
+    return Moved(float(off_px[furthest]), float(off_mm.max()), u, u * mm_per_px)
 
 
 def motion_u_px(

@@ -14,7 +14,8 @@ from irspot.frame import Frame, FrameSource
 from irspot.placing import CornersPx
 from irspot.results import Reading
 from irspot.study import Run, Study
-from irspot.workflow.measure_run import conditions_of, internal_problem, place_run, wish_of
+from irspot.workflow.follow_run import place_run
+from irspot.workflow.measure_run import conditions_of, internal_problem, wish_of
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.readout import Joined, first_of_readout
 from irspot.workflow.tasks import MeasureTask

@@ -10,16 +10,18 @@ from irspot.errors import IrspotError, PlacementRefused
 from irspot.frame import Frame
 from irspot.uncertain import expanded, with_uncertainty
 from irspot.workflow.measure_run import (
+    Opened,
     conditions_of,
     internal_problem,
     one_opencv_thread,
-    place_run,
-    reported_frames,
+    opened_files,
+    still_frame,
 )
 from irspot.workflow.photos import underlay_of
 from irspot.workflow.tasks import Drawn, DrawTask, FrameFacts
 
 if TYPE_CHECKING:
+    from irspot.registration.placement import Placement
     from irspot.rendering import Caption, Underlay
 
 
@@ -49,34 +51,44 @@ def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
     run = task.task.run
     underlay = underlay_of(run.photo_file, run.photo, task.photo)
     drawn = []
-    for opened in reported_frames(task.task):
-        if opened.frame is None or opened.file_index not in wanted:
+    for opened in opened_files(task.task):
+        if opened.source is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
-        png = _picture(task, opened.frame, fact, underlay) if fact.placement else _refused(task, opened.frame)
-        if png:
-            drawn.append((name, png))
+        drawn.append((name, _drawn(task, _frame_of(task, fact, opened), fact, underlay)))
     return drawn
 
 
-def _refused(task: DrawTask, frame: Frame) -> bytes:
-    """Draw what was seen in a frame in which the board was not placed; empty if it is placed now."""
+def _frame_of(task: DrawTask, fact: FrameFacts, opened: Opened) -> Frame:
+    """Read the frame that phase one measured once more."""
+    from irspot.workflow.readout import span_frame
+
+    assert opened.source is not None
+    if fact.kept is None:
+        return still_frame(opened.source, task.task)
+    return span_frame(opened.source, fact.kept, task.task.utc_offset, opened.name)
+
+
+def _drawn(task: DrawTask, frame: Frame, fact: FrameFacts, underlay: Underlay | None) -> bytes:
+    if fact.placed is not None:
+        return _picture(task, frame, fact, fact.placed, underlay)
+    assert fact.refusal is not None
+    return _refused(task, frame, fact.refusal)
+
+
+def _refused(task: DrawTask, frame: Frame, refusal: PlacementRefused) -> bytes:
+    """Draw what was seen in a frame in which the board was not placed."""
     from irspot.workflow.placement_pictures import refused_png
 
     run, board = task.task.run, task.task.board
-    try:
-        place_run(task.task, frame)
-    except PlacementRefused as refusal:
-        return refused_png(frame, board, run.placement, refusal, side=run.side, top=run.top, size=task.size)
-    return b""
+    return refused_png(frame, board, run.placement, refusal, side=run.side, top=run.top, size=task.size)
 
 
-def _picture(task: DrawTask, frame: Frame, fact: FrameFacts, underlay: Underlay | None) -> bytes:
+def _picture(task: DrawTask, frame: Frame, fact: FrameFacts, placement: Placement, underlay: Underlay | None) -> bytes:
     from irspot.measurement import surface_map
     from irspot.rendering import heat_picture
 
     run, board = task.task.run, task.task.board
-    placement = place_run(task.task, frame)
     conditions = conditions_of(run)
     picture = heat_picture(
         surface_map(frame, board, placement, conditions),

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,15 +12,18 @@ from irspot.color_wish import BarScale, ColorWish, ScaleLog
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_REFLECTED_K
 from irspot.errors import IrspotError, PlacementRefused, Problem
-from irspot.frame import Frame
+from irspot.frame import Frame, FrameSource
 from irspot.results import Reading, Row, RunLabel
 from irspot.study import Run
+from irspot.workflow.follow_run import RunPlacer
+from irspot.workflow.moves import moved_json, nudge_warnings, readout_json
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.provenance import file_digest, placement_json
+from irspot.workflow.still_watch import Break, StillWatch
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult
 
 if TYPE_CHECKING:
-    from irspot.registration.placement import Placement
+    from irspot.registration.moved import Moved
 
 
 def measure_run(task: MeasureTask) -> RunResult:
@@ -82,69 +85,73 @@ def wish_of(run: Run) -> ColorWish:
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A frame to be reported, or why there is none."""
+    """One of a run's stills or recordings, or why there is none.
+
+    Parameters
+    ----------
+    file_index : int
+    name : str
+        How tables name it if it is a recording.
+    source : FrameSource or None
+    problems : tuple of Problem
+    """
 
     file_index: int
-    frame: Frame | None
+    name: str
+    source: FrameSource | None
     problems: tuple[Problem, ...] = ()
 
 
-def reported_frames(task: MeasureTask) -> Iterator[Opened]:
-    """Read what a run reports: each still, or the one readout of a recording.
+def opened_files(task: MeasureTask) -> Iterator[Opened]:
+    """Open what a run reports: each still, or its recording.
 
     Yields
     ------
     Opened
-        A still that cannot be read is a problem; the others follow all the same.
+        A file that cannot be opened is a problem; the others follow all the same.
     """
     from irspot.workflow.open_any import open_any
-    from irspot.workflow.readout import Joined, readout_frame
+    from irspot.workflow.readout import Joined
 
     run, wish = task.run, wish_of(task.run)
     if run.recording and len(run.frame_files) > 1:
         joined = Joined(tuple(open_any(file, run.camera, wish) for file in run.frame_files))
-        name = f"{run.frame_files[0].name}..{run.frame_files[-1].name}"
-        yield Opened(0, readout_frame(joined, run.readout, run.frame_interval_s, task.utc_offset, name))
+        yield Opened(0, f"{run.frame_files[0].name}..{run.frame_files[-1].name}", joined)
         return
     for index, file in enumerate(run.frame_files):
         try:
-            source = open_any(file, run.camera, wish)
-            if source.count > 1:
-                frame = readout_frame(source, run.readout, run.frame_interval_s, task.utc_offset, file.name)
-            else:
-                frame = source.frame(0)
-                frame = frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
-            yield Opened(index, frame)
+            yield Opened(index, file.name, open_any(file, run.camera, wish))
         except IrspotError as error:
-            yield Opened(index, None, error.problems())
+            yield Opened(index, file.name, None, error.problems())
 
 
-def place_run(task: MeasureTask, frame: Frame) -> Placement:
-    """Place a run's board in one of its frames, as the study says.
-
-    Raises
-    ------
-    PlacementRefused
-        With the reason.
-    """
-    from irspot.registration import place_frame
-
-    run = task.run
-    return place_frame(frame, task.board, run.placement, side=run.side, top=run.top)
+def still_frame(source: FrameSource, task: MeasureTask) -> Frame:
+    """Read a still."""
+    frame = source.frame(0)
+    return frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
 
 
 def _measured(task: MeasureTask) -> RunResult:
     run = task.run
     label = RunLabel(run.id, run.board, run.load, run.side)
+    placer = RunPlacer(task)
     facts: list[FrameFacts] = []
     problems: list[Problem] = []
-    for opened in reported_frames(task):
+    before: Moved | None = None
+    for opened in opened_files(task):
         problems.extend(opened.problems)
-        if opened.frame is None:
+        if opened.source is None:
             continue
-        fact, refusal = _measured_frame(task, opened.frame, opened.file_index)
+        try:
+            reported = _reported(task, placer, opened, opened.source)
+        except IrspotError as error:
+            problems.extend(error.problems())
+            continue
+        fact, moved = _measured_frame(task, placer, reported)
         facts.append(fact)
-        problems.extend(refusal)
+        problems += () if fact.refusal is None else fact.refusal.problems()
+        problems += nudge_warnings(fact.name, moved, before, reported.breaks)
+        before = moved
     photo, without = placed_photo(task)
     problems.extend(without)
     rows = tuple(Row(label, reading) for fact in facts for reading in fact.readings)
@@ -152,26 +159,66 @@ def _measured(task: MeasureTask) -> RunResult:
     return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo)
 
 
-def _measured_frame(task: MeasureTask, frame: Frame, file_index: int) -> tuple[FrameFacts, tuple[Problem, ...]]:
+@dataclass(frozen=True, slots=True)
+class _Reported:
+    """A frame to be reported: a still, or the readout of a recording.
+
+    Parameters
+    ----------
+    file_index : int
+    frame : Frame
+    kept : range or None
+        Which frames of the recording are in it.
+    breaks : tuple of Break
+        Where the board moved during the readout.
+    """
+
+    file_index: int
+    frame: Frame
+    kept: range | None = None
+    breaks: tuple[Break, ...] = ()
+
+
+def _reported(task: MeasureTask, placer: RunPlacer, opened: Opened, source: FrameSource) -> _Reported:
+    from irspot.workflow.readout import still_readout
+
+    run = task.run
+    if source.count == 1:
+        return _Reported(opened.file_index, still_frame(source, task))
+    placer.begin(source)
+    watch = StillWatch(placer)
+    frame, kept = still_readout(source, run.readout, run.frame_interval_s, task.utc_offset, opened.name, watch)
+    if any(found.nudge for found in watch.breaks):
+        frame = replace(frame, flags=(*frame.flags, "nudged"))
+    return _Reported(opened.file_index, frame, kept, tuple(watch.breaks))
+
+
+def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -> tuple[FrameFacts, Moved | None]:
     from irspot.measurement import measure_zones, surface_map, unplaced_readings
 
-    conditions = conditions_of(task.run)
+    frame, conditions = reported.frame, conditions_of(task.run)
     try:
-        placement = place_run(task, frame)
+        placed = placer.place(frame)
     except PlacementRefused as refusal:
         readings = unplaced_readings(frame, task.board, task.run.side, conditions)
-        return _facts(frame, file_index, {}, readings, None), refusal.problems()
-    readings = measure_zones(frame, task.board, placement, conditions)
-    shown = surface_map(frame, task.board, placement, conditions)
-    return _facts(frame, file_index, placement_json(placement), readings, shown), ()
+        return replace(_facts(reported, frame, readings), refusal=refusal), None
+    frame = replace(frame, flags=(*frame.flags, *placed.flags))
+    readings = measure_zones(frame, task.board, placed.placement, conditions)
+    shown = surface_map(frame, task.board, placed.placement, conditions)
+    low, high = robust_extremes(shown, readings)
+    described = (
+        placement_json(placed.placement) | moved_json(placed.moved) | readout_json(reported.kept, reported.breaks)
+    )
+    facts = _facts(reported, frame, readings)
+    facts = replace(facts, placement=described, placed=placed.placement, low_degc=low, high_degc=high)
+    return facts, placed.moved
 
 
-def _facts(
-    frame: Frame, file_index: int, placement: dict[str, Any], readings: tuple[Reading, ...], shown: np.ndarray | None
-) -> FrameFacts:
-    low, high = (np.nan, np.nan) if shown is None else robust_extremes(shown, readings)
+def _facts(reported: _Reported, frame: Frame, readings: tuple[Reading, ...]) -> FrameFacts:
     size = (frame.shape[1], frame.shape[0])
-    return FrameFacts(frame.name, frame.time_text, file_index, size, frame.notes, placement, low, high, readings)
+    return FrameFacts(
+        frame.name, frame.time_text, reported.file_index, size, frame.notes, {}, np.nan, np.nan, readings, reported.kept
+    )
 
 
 def robust_extremes(shown_degc: np.ndarray, readings: tuple[Reading, ...]) -> tuple[float, float]:

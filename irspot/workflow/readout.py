@@ -13,6 +13,7 @@ from irspot.camera import Camera
 from irspot.errors import FrameUnreadable
 from irspot.frame import Frame, FrameSource
 from irspot.study import Readout
+from irspot.workflow.averaging import NoWatch, Summing, Watch, summed
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +66,55 @@ def readout_frame(
         If the readout is in seconds and neither the frames nor the run say when they were taken, frames are not in
         the order of their times, or frames differ in size.
     """
+    return still_readout(source, readout, frame_interval_s, utc_offset, name, NoWatch())[0]
+
+
+def still_readout(
+    source: FrameSource,
+    readout: Readout,
+    frame_interval_s: float | None,
+    utc_offset: timedelta | None,
+    name: str,
+    watch: Watch,
+) -> tuple[Frame, range]:
+    """Average that part of the readout over which the board stays where it is; see `readout_frame`.
+
+    Parameters
+    ----------
+    source, readout, frame_interval_s, utc_offset, name
+        As of `readout_frame`.
+    watch : Watch
+
+    Returns
+    -------
+    Frame
+        Flagged ``readout-short`` where it is shorter than asked for.
+    range
+        The frames that are in it.
+    """
     first, short = first_of_readout(source, readout, frame_interval_s, name)
-    last = source.frame(source.count - 1)
-    average = _average(source, range(first, source.count), last.shape, name)
-    count = source.count - first
+    stretch = summed(source, range(first, source.count), name, watch)
+    short = short or stretch.count < source.count - first
+    frame = _averaged(stretch, name, utc_offset)
+    flags = (*frame.flags, "readout-short") if short else frame.flags
+    return replace(frame, flags=flags), range(stretch.first, stretch.last + 1)
+
+
+def span_frame(source: FrameSource, indices: range, utc_offset: timedelta | None, name: str) -> Frame:
+    """Average given frames of a recording.
+
+    Raises
+    ------
+    FrameUnreadable
+        If a frame cannot be read, or they differ in size.
+    """
+    return _averaged(summed(source, indices, name, NoWatch()), name, utc_offset)
+
+
+def _averaged(stretch: Summing, name: str, utc_offset: timedelta | None) -> Frame:
+    """Make one frame of summed ones, with the time of the last of them and the noise of the average."""
+    last, average = stretch.latest, stretch.mean()
+    assert last is not None
     averaged = Frame(
         average.degc,
         _storing_degc(last.camera),
@@ -76,9 +122,9 @@ def readout_frame(
         time_utc=last.time_utc,
         time_local=last.time_local,
         notes=last.notes,
-        averaged=count,
-        noise_k=(last.noise_k or last.camera.accuracy.noise_k) / float(np.sqrt(count)),
-        flags=(*last.flags, "readout-short") if short else last.flags,
+        averaged=stretch.count,
+        noise_k=(last.noise_k or last.camera.accuracy.noise_k) / float(np.sqrt(stretch.count)),
+        flags=last.flags,
         clipped=average.high,
         clipped_low=average.low,
         u_decode_k=average.u_decode_k,
@@ -91,61 +137,6 @@ def _storing_degc(camera: Camera) -> Camera:
     from irspot.radiometry import range_degc
 
     return replace(camera.storing_degc(), accuracy=replace(camera.accuracy, range_degc=range_degc(camera)))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Average:
-    """Mean temperatures; what was clipped in any frame, at the upper and the lower end; mean uncertainty of decoding.
-
-    Decoding errs alike in all frames (the same bar, the same path), so that averaging does not make it smaller.
-    """
-
-    degc: NDArray[np.float32]
-    high: NDArray[np.bool_]
-    low: NDArray[np.bool_]
-    u_decode_k: NDArray[np.float32] | None
-
-
-def _average(source: FrameSource, indices: range, shape: tuple[int, int], name: str) -> _Average:
-    """Average frames, one at a time."""
-    from irspot.radiometry import radiance_temperature
-
-    total = np.zeros(shape, np.float64)
-    high, low = np.zeros(shape, np.bool_), np.zeros(shape, np.bool_)
-    total_u_k = np.zeros(shape, np.float64)
-    decoded = False
-    for index in indices:
-        frame = source.frame(index)
-        if frame.shape != shape:
-            raise FrameUnreadable(
-                "its frames differ in size", file=name, key=f"frame {index}", found=str(frame.shape), wanted=str(shape)
-            )
-        degc = radiance_temperature(frame)
-        total += degc
-        _mark_clipped(frame, degc, high, low)
-        if frame.u_decode_k is not None:
-            decoded = True
-            total_u_k += frame.u_decode_k
-    count = len(indices)
-    u_decode_k = (total_u_k / count).astype(np.float32) if decoded else None
-    return _Average((total / count).astype(np.float32), high, low, u_decode_k)
-
-
-def _mark_clipped(frame: Frame, degc: NDArray[np.float32], high: NDArray[np.bool_], low: NDArray[np.bool_]) -> None:
-    """Mark what is clipped: as the frame itself says, at the ends of its numbers, beyond the calibration's range."""
-    from irspot.radiometry import falls, range_degc
-
-    for said, marked in ((frame.clipped, high), (frame.clipped_low, low)):
-        if said is not None:
-            marked |= said
-    if frame.stored.dtype.kind in "iu":
-        ends = np.iinfo(frame.stored.dtype)
-        cold, hot = (ends.max, ends.min) if falls(frame.camera.signal) else (ends.min, ends.max)
-        high |= frame.stored == hot
-        low |= frame.stored == cold
-    if (span := range_degc(frame.camera)) is not None:
-        high |= degc >= np.float32(span[1])
-        low |= degc <= np.float32(span[0])
 
 
 def first_of_readout(

@@ -42,6 +42,8 @@ class StudyResult:
         Files written, results.json last.
     scale_degc : tuple of float
         Of all pictures.
+    warnings : tuple of Problem
+        What measuring found worth a warning: a board that was moved during a run.
     """
 
     study: Study
@@ -50,6 +52,7 @@ class StudyResult:
     folder: Path
     outputs: tuple[str, ...]
     scale_degc: tuple[float, float]
+    warnings: tuple[Problem, ...] = ()
 
 
 def run_study(
@@ -206,11 +209,16 @@ def _write(
     files = {"results.csv": results_csv(rows)} | {name: png for d in drawn for name, png in d.pictures}
     refuse_inputs(folder, files, _inputs(study))
     refuse_strangers(folder, files)
-    problems = _all_problems(study, results, drawn)
+    problems, warnings = _all_problems(study, results, drawn), _warnings(results)
     outputs = write_set(folder, files)
     settings = {**settings, "scale_degc": numbers(scale_degc)}
-    finish(folder, dumps(results_document(study, results, rows, problems, outputs, settings)))
-    return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc)
+    finish(folder, dumps(results_document(study, results, rows, (problems, warnings), outputs, settings)))
+    return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
+
+
+def _warnings(results: Sequence[RunResult]) -> tuple[Problem, ...]:
+    named = [problem for result in results for problem in _named(result.run_id, result.problems)]
+    return tuple(problem for problem in named if problem.severity == "warning")
 
 
 def _all_problems(study: Study, results: Sequence[RunResult], drawn: Sequence[Drawn]) -> tuple[Problem, ...]:
@@ -254,7 +262,7 @@ def results_document(
     study: Study,
     results: Sequence[RunResult],
     rows: Sequence[Row],
-    problems: Sequence[Problem],
+    found: tuple[Sequence[Problem], Sequence[Problem]],
     outputs: dict[str, str],
     settings: dict[str, Any],
 ) -> dict[str, Any]:
@@ -265,7 +273,8 @@ def results_document(
     study : Study
     results : sequence of RunResult
     rows : sequence of Row
-    problems : sequence of Problem
+    found : tuple of two sequences of Problem
+        What failed, and warnings.
     outputs : dict of str to str
         Name → SHA-256 of every other output.
     settings : dict
@@ -286,7 +295,8 @@ def results_document(
         "inputs": _input_digests(study, results, base),
         "runs": [_run_json(run, result, base) for run, result in zip(study.runs, results, strict=True)],
         "bad_runs": [_bad_run_json(bad) for bad in study.bad_runs],
-        "problems": [_without_folder(str(problem), base) for problem in problems],
+        "problems": [_without_folder(str(problem), base) for problem in found[0]],
+        "warnings": [_without_folder(str(problem), base) for problem in found[1]],
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in rows],
         "outputs": outputs,

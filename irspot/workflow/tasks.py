@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from irspot.board import Board
-from irspot.errors import Problem
+from irspot.errors import PlacementRefused, Problem
 from irspot.results import Reading, Row
 from irspot.study import Run
 
@@ -40,6 +40,12 @@ class FrameFacts:
     low_degc, high_degc : float
         Robust extremes of what its picture shows.
     readings : tuple of Reading
+    kept : range or None
+        Frames of the recording that are in its readout.
+    placed : Placement or None
+        For its picture.
+    refusal : PlacementRefused or None
+        Why it was not placed.
     """
 
     name: str
@@ -51,6 +57,9 @@ class FrameFacts:
     low_degc: float
     high_degc: float
     readings: tuple[Reading, ...]
+    kept: range | None = None
+    placed: Placement | None = None
+    refusal: PlacementRefused | None = None
 
 
 @dataclass(frozen=True, slots=True)

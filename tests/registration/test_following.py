@@ -45,7 +45,7 @@ def tried(seed: int, size_px: tuple[int, int], warmth: float, nudge: Nudge) -> O
         return Outcome(None, np.nan, np.nan)
     off = np.hypot(*(found.placement.to_px(corners) - truth.to_px(corners)).T).max()
     moved = np.hypot(*(placement_in(bench).to_mm(truth.to_px(corners)) - corners).T).max()
-    return Outcome(found, float(off), float(found.moved_mm - moved))
+    return Outcome(found, float(off), float(found.moved.mm - moved))
 
 
 def four_mm(seed: int) -> Nudge:
@@ -84,7 +84,7 @@ def check_still(seeds: range, size_px: tuple[int, int], warmth: float) -> None:
     for seed in seeds:
         found = tried(seed, size_px, warmth, STILL).found
         if found is not None:
-            moved.append((found.moved_mm, found.u_mm, found.moved_px))
+            moved.append((found.moved.mm, found.moved.u_mm, found.moved.px))
     mm, u_mm, px = np.array(moved).T
     print(f"{size_px} from {warmth:.0%}: {len(moved)} of {len(seeds)} followed, {px.max():.2f} px, {mm.max():.2f} mm")
     assert len(moved) >= 0.7 * len(seeds)
@@ -114,7 +114,7 @@ def test_a_board_that_did_not_move_keeps_its_very_mapping() -> None:
     reference = referenced(bench, 0.3)
     found = follow(reference, bench.frame(1.0, STILL, 1), bench.noise_k)
     assert np.array_equal(found.placement.matrix, reference.placement.matrix)
-    assert found.moved_px < 0.3
+    assert found.moved.px < 0.3
     assert found.support > 0.8
 
 
@@ -143,7 +143,7 @@ def test_pixels_without_numbers_do_no_harm() -> None:
     bench = random_bench(14, size_px=(320, 240))
     degc = bench.frame(1.0, Nudge((4.0, 0.0)), 1)
     degc[100:110, 100:120] = np.nan
-    assert follow(referenced(bench, 0.3), degc, bench.noise_k).moved_mm == pytest.approx(4.0, abs=0.5)
+    assert follow(referenced(bench, 0.3), degc, bench.noise_k).moved.mm == pytest.approx(4.0, abs=0.5)
 
 
 def test_uncertainties_compose() -> None:
