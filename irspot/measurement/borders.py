@@ -22,6 +22,8 @@ BoolArray = NDArray[np.bool_]
 _STEP_PX: Final = 1.0
 _MOST_PLACES: Final = 2000
 _ROOM_PX: Final = 2.0
+_MOST_SHARE: Final = 0.1
+"""Of the frame's shorter side, that a border's standard uncertainty counts for at most."""
 _PIXEL_U2: Final = 1.0 / 3.0
 """Variance of a border's place along each axis, px², by pixels being counted by their centres: the outermost one lies
 inside the border by anything up to a pixel, always inside, so that a pixel is the bound (JCGM 100:2008, 4.3.7)."""
@@ -64,7 +66,7 @@ class Area:
     inside : Part
     outside : tuple of Part
     places_px : ndarray, shape (n, 2)
-        Along the borders of all of them, about a pixel apart; NaN behind the camera.
+        Along the borders of all of them, about a pixel apart, as far as the frame shows them.
     roots : ndarray, shape (n, 2, 2)
         Symmetric roots of the covariance of each place as far as pixels tell it, px.
     """
@@ -76,8 +78,8 @@ class Area:
 
     @property
     def u_px(self) -> float:
-        """Standard uncertainty of the border's place where, and in whichever direction, it is largest."""
-        return float(np.fmax.reduce(largest_of(self.roots)))
+        """Largest standard uncertainty of the border's place, in whichever direction; 0 where none of it is in view."""
+        return float(largest_of(self.roots).max(initial=0.0))
 
     def holds(self, xy_px: FloatArray) -> BoolArray:
         """Say which places of the frame lie in the zone, border included."""
@@ -130,7 +132,17 @@ def largest_of(roots: FloatArray) -> FloatArray:
 def _area(parts: Sequence[Part], borders: dict[int, tuple[FloatArray, FloatArray]]) -> Area:
     places, roots = zip(*(borders[id(part)] for part in parts), strict=True)
     outside = tuple(replace(part, box_px=_box(border)) for part, border in zip(parts[1:], places[1:], strict=True))
-    return Area(parts[0], outside, np.concatenate(places), np.concatenate(roots))
+    return Area(parts[0], outside, *_in_view(np.concatenate(places), np.concatenate(roots), parts[0].view.size_px))
+
+
+def _in_view(places: FloatArray, roots: FloatArray, size_px: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
+    """Keep the places that the frame shows; near a horizon, where anything may be anywhere, bound how far they move."""
+    with np.errstate(invalid="ignore"):
+        shown = np.all((places >= -_ROOM_PX) & (places <= np.array(size_px) + _ROOM_PX), axis=1)
+    shown &= np.isfinite(roots).all(axis=(1, 2))
+    roots = roots[shown]
+    share = np.minimum(1.0, _MOST_SHARE * min(size_px) / np.maximum(largest_of(roots), 1e-300))
+    return places[shown], roots * share[:, None, None]
 
 
 def _box(border: FloatArray) -> tuple[float, float, float, float]:

@@ -57,8 +57,6 @@ def misplaced_k(degc: Float32Array, sound: BoolArray, where: ZonePixels, area: A
         K; NaN for a zone without sound pixels.
     """
     reach = _MOVE_U * area.u_px
-    if not np.isfinite(reach):
-        return float("nan")
     box, mask = _padded(where, degc.shape, int(np.ceil(reach)) + 2)
     part = np.s_[box[0] : box[1], box[2] : box[3]]
     values = np.where(sound[part], degc[part], np.float32(np.nan))
@@ -95,8 +93,7 @@ def _on_border(area: Area, mask: BoolArray, corner_px: FloatArray) -> tuple[Floa
     """Take the places of borders that really bound the zone, beside one of its pixels, and their roots."""
     near = load_cv2().dilate(mask.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
     places = area.places_px - corner_px
-    with np.errstate(invalid="ignore"):
-        within = np.all((places >= -0.5) & (places < np.array(mask.shape[::-1]) - 0.5), axis=1)
+    within = np.all((places >= -0.5) & (places < np.array(mask.shape[::-1]) - 0.5), axis=1)
     at = np.rint(places[within]).astype(int)
     kept = np.flatnonzero(within)[near[at[:, 1], at[:, 0]]]
     return places[kept], area.roots[kept]

@@ -131,7 +131,7 @@ def covariance(matrix: FloatArray, xy_mm: FloatArray) -> FloatArray:
     core: FloatArray = matrix @ np.linalg.inv(to_source)
     core = core / core[2, 2]
     slope = _slopes(core, source)
-    if np.linalg.matrix_rank(slope) < 8:
+    if not np.isfinite(slope).all() or np.linalg.matrix_rank(slope) < 8:
         return np.full((8, 8), np.inf)
     # How the matrix changes with the core's entries, its last entry being kept at 1.
     scale = float((core @ to_source)[2, 2])

@@ -45,6 +45,8 @@ def mapping_covariance(placement: Placement) -> FloatArray | None:
     """
     held = placement.held_mm
     of_points = None if held is None or len(held) < 4 else homography.covariance(placement.matrix, held)
+    if of_points is not None and not np.isfinite(of_points).all():
+        of_points = None
     if placement.covariance is None:
         return None if of_points is None else of_points * point_u_px(placement) ** 2
     if placement.method != "auto" or of_points is None:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.board import Board
+from irspot.errors import PlacementRefused
 from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.registration.spread import largest_u, place_covariances_px
@@ -34,7 +35,7 @@ MARK: Final[Color] = (236, 160, 204)
 FOUND, LEFT_OUT, OF_THE_FILE = (
     "marks found, which hold the board",
     "marks that show elsewhere, left out",
-    "marks of the board file",
+    "other marks of the board file",
 )
 MARKS: Final[dict[str, Color]] = {FOUND: MARK, LEFT_OUT: theme.WARNING, OF_THE_FILE: theme.MUTED}
 _ENLARGED: Final = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
@@ -162,7 +163,10 @@ def _draw_zones(view: Image, plan: Plan, board: Board, placement: Placement) -> 
     step_mm = max(board.outline.box_mm[2:]) / _STEPS
     lines = []
     for zone in board.zones_of(placement.side):
-        where = at_height(placement, zone.height_mm)
+        try:
+            where = at_height(placement, zone.height_mm)
+        except PlacementRefused:
+            continue  # it would reach the camera; measuring it says so, placing the board does not need it
         lines.append(plan.on_image(where.to_px(closed(zone.shape.border_points(step_mm)))))
     if lines:
         double_lines(view, lines, plan.px(1.4))
@@ -218,7 +222,7 @@ def _draw_corners(view: Image, plan: Plan, board: Board, placement: Placement) -
     spreads = place_covariances_px(placement, corners_mm)
     scale = plan.image.width / plan.frame_shape[1]
     times = enlarged(largest_u(spreads), plan) * scale
-    middle = corners[np.isfinite(corners).all(axis=1)].mean(axis=0)
+    middle = np.nanmean(np.where(np.isfinite(corners), corners, np.nan), axis=0) if np.isfinite(corners).any() else 0.0
     numbers = []
     for number, (corner, spread) in enumerate(zip(corners, spreads, strict=True), start=1):
         if not np.isfinite(corner).all():

@@ -84,7 +84,8 @@ def _facts(placement: Placement, board: Board) -> list[str]:
     from irspot.workflow.place_file import view_facts
 
     known = view_facts(placement, board)
-    facts = [_METHODS.get(placement.method, placement.method)]
+    held = f" and {len(placement.marks)} marks" if placement.method == "auto" and placement.marks else ""
+    facts = [_METHODS.get(placement.method, placement.method) + held]
     if placement.residual_px > 0.0005:
         facts.append(f"residual {rounded(placement.residual_px, 2)} px, {rounded(placement.residual_mm, 2)} mm")
     shares = [f"{100.0 * known['outline_in_view']:.0f} % of the outline in view"]

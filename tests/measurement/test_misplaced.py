@@ -188,6 +188,35 @@ def test_borders_are_sampled_about_a_pixel_apart_with_their_own_uncertainty() ->
     np.testing.assert_allclose(u_px, wanted, rtol=0.04)
 
 
+def test_the_steepest_and_worst_placements_give_finite_terms() -> None:
+    random = np.random.default_rng(5)
+    square = np.array([[0.1, 0.9], [0.9, 0.9], [0.9, 0.1], [0.1, 0.1]]) * SIZE
+    zones = (
+        Zone("disc", Circle(30.0, 40.0, 20.0), exclude=(Circle(30.0, 40.0, 5.0),), **BLACK),
+        Zone("high", rectangle(60.0, 10.0, 40.0, 60.0), height_mm=8.0, **BLACK),
+    )
+    board = Board("b", OUTLINE, zones)
+    lenses = (Optics(), Optics(SIZE, 200.0), Optics(SIZE, 250.0, None, (-0.25, 0.05, 0.001, 0.001, 0.0)))
+    degc = random.normal(40.0, 5.0, (ROWS, COLUMNS)).astype(np.float32)
+    degc[random.random(degc.shape) < 0.2] = np.nan
+    measured = 0
+    for number in range(24):
+        corners = square + random.normal(0.0, 0.4, (4, 2)) * SIZE
+        lens = lenses[number % 3]
+        try:
+            placement = place(board, SIZE, lens, CornersPx(tuple(map(tuple, corners.tolist()))))
+            frame = frame_of(degc, replace(CAMERA, optics=lens))
+            readings = measure_zones(frame, board, replace(placement, u_point_px=5.0), SCENE_CONDITIONS)
+        except PlacementRefused:
+            continue
+        for reading in readings:
+            if np.isfinite(reading.max_degc):
+                measured += 1
+                assert 0.0 <= placement_k(reading) < 30.0
+                assert np.isfinite(reading.U_max_k)
+    assert measured > 15
+
+
 # --- placements drawn at random over scenes of boards -----------------------------------------------------------------
 
 

@@ -189,6 +189,17 @@ def test_the_top_of_an_outline_with_a_notch_is_its_highest_edges(side) -> None:
     placed_picture(warm_frame(), Board("notched", outline), placement, size=(640, 360))
 
 
+def test_a_zone_that_would_reach_the_camera_is_left_out_and_corners_behind_it_too() -> None:
+    board = Board("tall", board_of(1).outline, (replace(board_of(1).zones[0], height_mm=5000.0),))
+    seen = placed(optics=Optics((SHAPE[1], SHAPE[0]), 300.0))
+    assert placed_picture(warm_frame(), board, seen, size=(640, 360)).size == (640, 360)
+    # The horizon runs across the board: two of its corners are behind the camera.
+    steep = np.array([[1.0, 0.0, 10.0], [0.0, -1.0, 200.0], [0.0, -1.0 / 90.0, 1.0]])
+    behind = Placement(steep, "front", Optics(), (SHAPE[1], SHAPE[0]), "corners", 0.0, 0.0, 4, held_mm=HELD_MM)
+    assert np.isnan(behind.to_px(HELD_MM)).any()
+    placed_picture(warm_frame(), board_of(2), behind, size=(640, 360))
+
+
 def test_the_ellipse_is_two_standard_uncertainties() -> None:
     points = ellipse(np.array([[4.0, 0.0], [0.0, 1.0]]))
     assert np.abs(points[:, 0]).max() == pytest.approx(4.0, rel=0.01)
