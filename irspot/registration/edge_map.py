@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +17,23 @@ WAYS: Final = 12
 """Directions, over half a turn, that edges are told apart by."""
 _SEARCH_PX: Final = 400
 """Frames are searched at about this length of their longer side."""
+_BESIDE_PX: Final = 5
+"""Side of the square around a gap that counts as its neighbours."""
 _SMALL_PX: Final = 240
 _SIGMA_PX: Final = 1.0
+_SIGMA_BLURS: Final = 0.6
+"""Edges are sought with a Gaussian of so many standard deviations of the blur, or of `_SIGMA_PX`."""
 _AROUND_PX: Final = 21
-"""Side of the square whose mean gradient an edge has to stand out of."""
+_AROUND_WIDTHS: Final = 6.0
+"""Side of the square whose mean gradient an edge has to stand out of: px, or widths of an edge."""
 _NOISES: Final = 4.0
-_STANDS_OUT: Final = 1.25
+_STANDS_OUT: Final = 1.32
+_DIFFERENCE_PX2: Final = 0.3
+_INTERPOLATION_PX2: Final = 0.23
+"""Variances of Gaussians that smooth noise as the difference's kernel and cubic interpolation do, in search px²."""
 _ROW: Final = 1024
+_PLENTY: Final = 100_000
+"""Pixels from which on every second row and column says enough about noise."""
 _LAPLACIAN_NORM: Final = 6.0
 """Root of the sum of squares of the kernel that noise is estimated with (Immerkær, 1996: 1 -2 1, -2 4 -2, 1 -2 1)."""
 
@@ -57,11 +67,18 @@ class EdgeMap:
 
 
 def without_gaps(degc: F32) -> F32:
-    """Fill pixels without a number by the median of those that have one; a frame of none stays empty."""
+    """Fill pixels without a number by the mean of their neighbours, or by the median of all where they have none.
+
+    A frame of gaps alone stays empty.
+    """
     known = np.isfinite(degc)
     if known.all() or not known.any():
         return degc
-    return np.where(known, degc, np.float32(np.median(degc[known])))
+    cv2 = load_cv2()
+    share = cv2.blur(known.astype(np.float32), (_BESIDE_PX, _BESIDE_PX))
+    mean = cv2.blur(np.where(known, degc, np.float32(0.0)), (_BESIDE_PX, _BESIDE_PX)) / np.maximum(share, 1e-6)
+    beside = np.where(share > 0.5 / _BESIDE_PX**2, mean, np.float32(np.median(degc[known])))
+    return np.where(known, degc, beside.astype(np.float32))
 
 
 def noise_of(degc: F32) -> float:
@@ -72,10 +89,11 @@ def noise_of(degc: F32) -> float:
     """
     kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
     left = np.abs(load_cv2().filter2D(degc, -1, kernel)[1:-1, 1:-1])
+    left = left[::2, ::2] if left.size > _PLENTY else left
     return float(np.median(left)) * 1.4826 / _LAPLACIAN_NORM if left.size else 0.0
 
 
-def edge_map(degc: F32, noise_k: float) -> EdgeMap:
+def edge_map(degc: F32, noise_k: float, blur_px: float = 0.0) -> EdgeMap:
     """Find edges.
 
     Parameters
@@ -84,6 +102,8 @@ def edge_map(degc: F32, noise_k: float) -> EdgeMap:
         Without gaps.
     noise_k : float
         Standard deviation of one pixel.
+    blur_px : float
+        Standard deviation of the point spread, px of the frame: wide edges are sought with a wide filter.
 
     Returns
     -------
@@ -91,11 +111,13 @@ def edge_map(degc: F32, noise_k: float) -> EdgeMap:
     """
     cv2 = load_cv2()
     small, scale = _at_search_size(degc)
-    smooth = cv2.GaussianBlur(small, (0, 0), _SIGMA_PX)
+    sigma = max(_SIGMA_PX, _SIGMA_BLURS * blur_px / scale)
+    smooth = cv2.GaussianBlur(small, (0, 0), sigma)
     gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
     gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
     size = cv2.magnitude(gx, gy)
-    strength = _strength(size, _gradient_noise(noise_k / max(1.0, scale)))
+    width = float(np.hypot(sigma, blur_px / scale))
+    strength = _strength(size, _gradient_noise(noise_k, sigma, scale), width)
     return EdgeMap(scale, strength, _by_way(strength, gx, gy), *_crests(strength, size, gx, gy, scale))
 
 
@@ -111,30 +133,38 @@ def _at_search_size(degc: F32) -> tuple[F32, float]:
     return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)), float(scale)
 
 
-def _gradient_noise(noise_k: float) -> float:
-    """Noise of the gradient's components after smoothing by a Gaussian of standard deviation s: noise / (√(8 π) s²)."""
-    return float(noise_k / (np.sqrt(8.0 * np.pi) * (_SIGMA_PX**2 + 0.3)))
+def _gradient_noise(noise_k: float, sigma: float, scale: float) -> float:
+    """Noise of the gradient's components after smoothing by a Gaussian of standard deviation s: noise / (√(8 π) s²).
+
+    Noise is the frame's, averaged over scale² pixels, or spread by interpolation; the difference taken, and the
+    interpolation, smooth it a little more.
+    """
+    more = _DIFFERENCE_PX2 + (_INTERPOLATION_PX2 if scale < 1.0 else 0.0)
+    return float(noise_k / scale / (np.sqrt(8.0 * np.pi) * (sigma**2 + more)))
 
 
-def _strength(size: F32, noise: float) -> F32:
+def _strength(size: F32, noise: float, width: float) -> F32:
     cv2 = load_cv2()
-    around = cv2.blur(size, (_AROUND_PX, _AROUND_PX))
+    side = max(_AROUND_PX, 2 * round(_AROUND_WIDTHS * width / 2.0) + 1)
+    # The square of the mean root: a hot part nearby, whose gradients are large and few, hides no edge.
+    around = cv2.blur(cv2.sqrt(size), (side, side)) ** 2
     floor = np.float32(_STANDS_OUT) * around + np.float32(_NOISES * noise)
     ratio = size / np.maximum(floor, np.float32(1e-9))
     return np.asarray(np.clip(ratio - np.float32(0.6), 0.0, 1.4) / np.float32(1.4), np.float32)
 
 
 def _by_way(strength: F32, gx: F32, gy: F32) -> F32:
-    """Spread strength over the two nearest directions and over neighbouring pixels."""
+    """Spread strength over the nearest directions and over neighbouring pixels."""
     cv2 = load_cv2()
-    turn = np.arctan2(gy, gx).astype(np.float32) * np.float32(WAYS / np.pi)
-    ways = np.zeros((WAYS, *strength.shape), np.float32)
+    some = np.flatnonzero(strength > 0.0)
+    turn = np.arctan2(gy.ravel()[some], gx.ravel()[some]) * np.float32(WAYS / np.pi)
+    nearest, own = np.rint(turn), strength.ravel()[some]
+    ways = np.zeros((WAYS, strength.size), np.float32)
+    for beside in (-2, -1, 0, 1, 2):
+        share = np.clip(np.float32(1.6) - np.abs(turn - nearest - np.float32(beside)), 0.0, 1.0)
+        ways[(nearest.astype(np.intp) + beside) % WAYS, some] = own * share
     kernel = np.ones((3, 3), np.uint8)
-    for way in range(WAYS):
-        apart = np.abs((turn - np.float32(way) + np.float32(WAYS / 2)) % np.float32(WAYS) - np.float32(WAYS / 2))
-        part = strength * np.clip(np.float32(1.6) - apart, 0.0, 1.0)
-        ways[way] = cv2.dilate(part, kernel)
-    return ways
+    return np.stack([cv2.dilate(way.reshape(strength.shape), kernel) for way in ways])
 
 
 def _crests(strength: F32, size: F32, gx: F32, gy: F32, scale: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -152,7 +182,7 @@ def _crests(strength: F32, size: F32, gx: F32, gy: F32, scale: float) -> tuple[F
     return (places + 0.5) * scale - 0.5, normals, strength[rows, columns][crest].astype(np.float64)
 
 
-def read(plane: F32, x: FloatArray, y: FloatArray) -> FloatArray:
+def read(plane: F32, x: NDArray[np.floating[Any]], y: NDArray[np.floating[Any]]) -> FloatArray:
     """Read a plane between its pixels, linearly; beyond its edge, that edge.
 
     Parameters

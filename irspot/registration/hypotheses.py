@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from irspot.camera import Optics
 from irspot.registration.lines import Lines
+from irspot.registration.rigid import FOCAL_SHARES, misfit
 
 FloatArray = NDArray[np.float64]
 
@@ -19,8 +20,6 @@ _LEAST_AREA: Final = 0.09
 _LEAST_COVER: Final = 0.1
 _LEAST_MEAN: Final = 0.3
 """Share of a quadrangle's sides at which there are edges: of the least, and of all on average."""
-_FOCAL_SHARES: Final = (0.6, 0.85, 1.2, 1.7, 2.4, 3.5, 5.0, 9.0)
-"""Focal lengths that are tried where the camera file states none, against the frame's longer side."""
 _SKEW: Final = 0.06
 _STRETCH: Final = 0.06
 """How far a view may be from one of a stiff plate, as cosine of its right angle and as ratio of its lengths."""
@@ -170,14 +169,10 @@ def _of_unit_square(corners: FloatArray) -> FloatArray:
 def _is_stiff(matrices: FloatArray, size_px: tuple[int, int], optics: Optics) -> NDArray[np.bool_]:
     """Keep mappings that a camera could have of a stiff plate: columns at right angles, of one length."""
     principal = np.array(optics.principal_px or ((size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0))
-    first, second = (matrices[:, :2, k] - principal * matrices[:, 2, None, k] for k in range(2))
-    g, h = matrices[:, 2, 0], matrices[:, 2, 1]
-    focals = (optics.focal_px,) if optics.focal_px else tuple(share * max(size_px) for share in _FOCAL_SHARES)
+    focals = (optics.focal_px,) if optics.focal_px else tuple(share * max(size_px) for share in FOCAL_SHARES)
     stiff = np.zeros(len(matrices), bool)
     for focal in focals:
-        one = np.sqrt(np.sum(first**2, axis=1) / focal**2 + g * g)
-        two = np.sqrt(np.sum(second**2, axis=1) / focal**2 + h * h)
-        cosine = (np.sum(first * second, axis=1) / focal**2 + g * h) / np.maximum(one * two, 1e-300)
+        cosine, log_ratio = misfit(matrices, focal, principal)
         slack = 1.0 if optics.focal_px else 1.5
-        stiff |= (np.abs(cosine) < slack * _SKEW) & (np.abs(np.log(one / np.maximum(two, 1e-300))) < slack * _STRETCH)
+        stiff |= (np.abs(cosine) < slack * _SKEW) & (np.abs(log_ratio) < slack * _STRETCH)
     return stiff

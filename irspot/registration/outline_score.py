@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.camera import Optics
-from irspot.registration import homography
 from irspot.registration.distortion import distort
 from irspot.registration.edge_map import WAYS, EdgeMap
 
@@ -72,20 +71,33 @@ def carried_outline(
     """
     step = 0.5
     both = np.concatenate([points.xy_mm, points.xy_mm + step * points.along])
-    ones = np.column_stack([both, np.ones(len(both))])
-    w = np.einsum("ki,ni->kn", matrices[:, 2], ones)
-    flat = np.einsum("kji,ni->knj", matrices[:, :2], ones) / np.where(w > 0.0, w, np.nan)[..., None]
-    places = distort(flat.reshape(-1, 2), optics, size_px).reshape(flat.shape) if optics.distorted else flat
+    places = carried_through(both, matrices, optics, size_px)
     here, there = places[:, : len(points.xy_mm)], places[:, len(points.xy_mm) :]
     along = there - here
     along /= np.maximum(np.hypot(along[..., 0], along[..., 1]), 1e-12)[..., None]
     return here, np.stack([-along[..., 1], along[..., 0]], axis=-1)
 
 
-def carried_places(xy_mm: FloatArray, matrix: FloatArray, optics: Optics, size_px: tuple[int, int]) -> FloatArray:
-    """Carry places into the stored image, shape (n, 2); not finite behind the camera."""
-    flat = homography.apply(matrix, xy_mm)
-    return distort(flat, optics, size_px) if optics.distorted else flat
+def carried_through(xy_mm: FloatArray, matrices: FloatArray, optics: Optics, size_px: tuple[int, int]) -> FloatArray:
+    """Carry places into the stored image by each of several mappings.
+
+    Parameters
+    ----------
+    xy_mm : ndarray, shape (n, 2)
+    matrices : ndarray, shape (k, 3, 3)
+    optics : Optics
+    size_px : tuple of int
+
+    Returns
+    -------
+    ndarray, shape (k, n, 2)
+        Not finite behind the camera.
+    """
+    ones = np.column_stack([xy_mm, np.ones(len(xy_mm))])
+    carried = ones @ np.swapaxes(matrices, 1, 2)
+    w = carried[..., 2]
+    flat = carried[..., :2] / np.where(w > 0.0, w, np.nan)[..., None]
+    return distort(flat.reshape(-1, 2), optics, size_px).reshape(flat.shape) if optics.distorted else flat
 
 
 def outline_scores(

@@ -1,41 +1,31 @@
-"""An outline moved onto a frame's edges to a fraction of a pixel, and how firmly they hold it.
+"""Outlines moved onto a frame's edges to a fraction of a pixel, and how firmly they hold them.
 
-Along the normal at each point of the outline the place of the steepest change is taken; an edge blurred evenly on both
-sides has it where the edge is. The mapping follows by least squares, points that stray being given less weight, in a
-few rounds of ever shorter reach.
+Edges are sought along the normal at each point of an outline. The mapping follows by least squares, points that stray
+being given less weight, in a few rounds of ever shorter reach. Many outlines are moved at once.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from irspot.camera import Optics
-from irspot.registration.edge_map import read
-from irspot.registration.outline_score import OutlinePoints, carried_outline, carried_places
+from irspot.registration.edge_profiles import Found, Profiles, edges_along
+from irspot.registration.outline_score import OutlinePoints, carried_outline, carried_through
 from irspot.registration.rigid import camera_matrix, mapping_of, mapping_slopes, nearest_view
+from irspot.registration.robust_fit import Fit, fitted
 
-F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
 Bool = NDArray[np.bool_]
 
-_STEP_PX: Final = 0.5
-_MARGIN_SIGMAS: Final = 2.0
-"""Next to the frame's own edge an outline is out of view: it cannot be told from one that lies beyond."""
-_NOISES: Final = 4.0
-_FEWEST: Final = 16
-"""Edges that are needed at least."""
-_AGAIN_BLURS: Final = 2.5
 _LEAST_WEIGHT: Final = 0.2
-_REWEIGHTED: Final = 4
-_WORST_CONDITION: Final = 1e12
 _STIFF_STEPS: Final = 3
 _EDGE_HELD: Final = 0.4
-_TUKEY: Final = 4.685
-"""Where Tukey's biweight gives no weight any more, in standard deviations: 95 % efficient for normal errors."""
+_EDGE_SEEN: Final = 0.6
+_FEWEST_OF_EDGE: Final = 4
 _ALIKE_SIGMAS: Final = 2.0 * float(np.sqrt(np.pi))
 """Length along an edge that counts as one observation, in standard deviations of the smoothing.
 
@@ -81,290 +71,182 @@ class Refined:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Target:
-    """What an outline is moved onto: the smoothed frame, by how much, an edge's least slope, the margin left out."""
+class _Setting:
+    """What outlines are moved on; lengths are counted in units of the outline's size."""
 
-    smooth: F32
-    sigma: float
-    least: float
-    margin: float
+    profiles: Profiles
     points: OutlinePoints
     scale: float
     optics: Optics
     size_px: tuple[int, int]
     camera: FloatArray | None
 
+    @property
+    def xy(self) -> FloatArray:
+        return self.points.xy_mm / self.scale
+
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Edges:
-    """Edges found along an outline: the outline's points and normals there, how far off, whether there, in view."""
+class _Sought:
+    """Points of k outlines in the frame, their normals there, and the edges found along them."""
 
     places: FloatArray
     normals: FloatArray
-    offset: FloatArray
-    present: Bool
-    seen: Bool
+    found: Found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Moved:
+    """Mappings of the outline in its units, their covariances, and the fits they come of."""
+
+    units: FloatArray
+    spreads: FloatArray
+    fit: Fit
 
 
 def refine(
-    degc: F32,
+    profiles: Profiles,
     points: OutlinePoints,
-    matrix: FloatArray,
+    matrices: FloatArray,
     optics: Optics,
     size_px: tuple[int, int],
-    *,
-    noise_k: float,
-    blur_px: float,
     reaches_px: tuple[float, ...],
-) -> Refined | None:
-    """Move an outline onto the edges near it.
+) -> tuple[Refined | None, ...]:
+    """Move outlines onto the edges near them.
 
     Where the focal length is known the board is taken for a stiff plate; a last round without that follows where
     every edge of the outline is held by itself, so that a focal length that is a little wrong does no harm.
 
     Parameters
     ----------
-    degc : ndarray of float32, shape (rows, columns)
-        Without gaps.
+    profiles : Profiles
+        Of the frame.
     points : OutlinePoints
-    matrix : ndarray, shape (3, 3)
+    matrices : ndarray, shape (k, 3, 3)
         Where to begin.
     optics : Optics
     size_px : tuple of int
-    noise_k : float
-        Standard deviation of one pixel.
-    blur_px : float
-        Standard deviation of the point spread.
     reaches_px : tuple of float
         How far from the outline edges are sought, round by round.
 
     Returns
     -------
-    Refined or None
+    tuple of Refined or None
         None where too few edges are there to hold the outline.
     """
-    target = _target(degc, points, optics, size_px, noise_k, blur_px)
-    found: Refined | None = None
-    for round_, reach in enumerate(reaches_px):
-        last = round_ == len(reaches_px) - 1
-        stiff = target.camera is not None and not (last and found is not None and _well_held(found, points))
-        found = _one_round(target, matrix, reach, stiff=stiff)
-        if found is None:
-            return None
-        matrix = found.matrix
-    return found
-
-
-def _target(
-    degc: F32, points: OutlinePoints, optics: Optics, size_px: tuple[int, int], noise_k: float, blur_px: float
-) -> _Target:
-    sigma = max(1.0, blur_px)
-    # Noise of a derivative of Gaussian; the smoothing's width stands for the spread across the profile as well.
-    least = _NOISES * noise_k / (np.sqrt(8.0 * np.pi) * sigma**2)
-    scale = float(np.abs(points.xy_mm).max())
     camera = camera_matrix(optics, size_px)
-    margin = 1.0 + _MARGIN_SIGMAS * sigma
-    return _Target(_smoothed(degc, sigma), sigma, least, margin, points, scale, optics, size_px, camera)
+    setting = _Setting(profiles, points, float(np.abs(points.xy_mm).max()), optics, size_px, camera)
+    stiff = camera is not None
+    starts, found = dict(enumerate(matrices)), dict[int, Refined]()
+    for reach in reaches_px[:-1]:
+        found = _one_round(setting, starts, reach, stiff=stiff)
+        starts = {k: each.matrix for k, each in found.items()}
+    firm = {k for k, each in found.items() if stiff and _well_held(each, points)}
+    ended = _one_round(setting, {k: starts[k] for k in starts if k in firm}, reaches_px[-1], stiff=False)
+    ended |= _one_round(setting, {k: starts[k] for k in starts if k not in firm}, reaches_px[-1], stiff=stiff)
+    return tuple(ended.get(k) for k in range(len(matrices)))
 
 
-def edge_shifts(
-    degc: F32,
-    points: OutlinePoints,
-    refined: Refined,
-    optics: Optics,
-    size_px: tuple[int, int],
-    *,
-    noise_k: float,
-    blur_px: float,
-) -> tuple[tuple[float, float] | None, ...]:
-    """How far each edge of a stiff outline would lie from where it was found, were it for the other edges alone.
-
-    First order: the others are held against the outline once more, and what would move it carries the edge along.
+def normal_slopes(xy: FloatArray, matrices: FloatArray, normals: FloatArray) -> FloatArray:
+    """How far points move along normals when an entry of their mapping changes.
 
     Parameters
     ----------
-    degc, points, optics, size_px, noise_k, blur_px
-        As of `refine`.
-    refined : Refined
-        Of all edges.
+    xy : ndarray, shape (n, 2)
+    matrices : ndarray, shape (k, 3, 3)
+    normals : ndarray, shape (k, n, 2)
+        Where not finite, taken for 0.
 
     Returns
     -------
-    tuple of (float, float), or None
-        For each edge the largest move along its normal, and its standard uncertainty, px; None where the others do
-        not hold the outline, or no focal length makes it stiff.
+    ndarray, shape (k, n, 8)
     """
-    target = _target(degc, points, optics, size_px, noise_k, blur_px)
-    edges = np.unique(points.edge)
-    if target.camera is None:
-        return (None,) * len(edges)
-    places, normals = (a[0] for a in carried_outline(points, refined.matrix[None], optics, size_px))
-    reach = _AGAIN_BLURS * max(1.0, blur_px)
-    offset, present, _ = _edge_offsets(target.smooth, places, normals, reach, target.least, target.margin)
-    unit = refined.matrix @ np.diag([target.scale, target.scale, 1.0])
-    change = mapping_slopes(nearest_view(unit, target.camera), target.camera)
-    slopes = _normal_slopes(points.xy_mm / target.scale, unit, normals) @ change
-    found: list[tuple[float, float] | None] = []
-    for edge in edges:
-        mine = points.edge == edge
-        solved = _solved(slopes, offset, present & ~mine)
-        if solved is None:
-            found.append(None)
-            continue
-        move = np.abs(slopes[mine] @ solved.step)
-        spread = np.einsum("ni,ij,nj->n", slopes[mine], solved.spread, slopes[mine])
-        worst = int(move.argmax())
-        found.append((float(move[worst]), float(np.sqrt(max(spread[worst], 0.0)))))
-    return tuple(found)
+    ones = np.column_stack([xy, np.ones(len(xy))])
+    u, v, w = np.moveaxis(ones @ np.swapaxes(matrices, 1, 2), 2, 0)
+    nx, ny = (_finite(normals[..., axis]) / w for axis in range(2))
+    along = -(nx * u + ny * v) / w
+    return np.concatenate([nx[..., None] * ones, ny[..., None] * ones, along[..., None] * xy], axis=2)
 
 
-def _one_round(target: _Target, matrix: FloatArray, reach: float, *, stiff: bool) -> Refined | None:
-    """Seek edges near an outline and move it onto them once."""
-    points, to_unit = target.points, np.diag([target.scale, target.scale, 1.0])
-    places, normals = (a[0] for a in carried_outline(points, matrix[None], target.optics, target.size_px))
-    edges = _Edges(places, normals, *_edge_offsets(target.smooth, places, normals, reach, target.least, target.margin))
-    unit = matrix @ to_unit
-    solved = _solved(_normal_slopes(points.xy_mm / target.scale, unit, normals), edges.offset, edges.present)
-    if solved is None:
-        return None
-    unit, spread = unit + np.append(solved.step, 0.0).reshape(3, 3), solved.spread
-    if stiff and target.camera is not None:
-        moved = _stiffly(target, target.camera, nearest_view(unit, target.camera), edges)
-        if moved is None:
-            return None
-        unit, spread, solved = moved
-    spread = spread * _points_alike(points, places, edges.seen, target.sigma)
-    matrix = unit @ np.linalg.inv(to_unit)
-    matrix = matrix / matrix[2, 2]
-    change = carried_places(points.xy_mm, matrix, target.optics, target.size_px) - places
-    left = edges.offset - np.einsum("ij,ij->i", _finite(change), _finite(normals))
-    held = edges.present & (solved.weight > _LEAST_WEIGHT)
-    return Refined(matrix, _unscaled(spread, target.scale), edges.seen, held, edges.present, left, solved.deviation)
+def _one_round(setting: _Setting, starts: dict[int, FloatArray], reach: float, *, stiff: bool) -> dict[int, Refined]:
+    """Seek edges near outlines and move these onto them once; what is not held is left out."""
+    if not starts:
+        return {}
+    matrices = np.stack(list(starts.values()))
+    places, normals = carried_outline(setting.points, matrices, setting.optics, setting.size_px)
+    sought = _Sought(places, normals, edges_along(setting.profiles, places, normals, reach))
+    to_unit = np.diag([setting.scale, setting.scale, 1.0])
+    moved = (_stiffly if stiff else _freely)(setting, matrices @ to_unit, sought)
+    after = moved.units @ np.linalg.inv(to_unit)
+    after = after / after[:, 2:, 2:]
+    change = carried_through(setting.points.xy_mm, after, setting.optics, setting.size_px) - places
+    offset = sought.found.offset - np.einsum("kni,kni->kn", _finite(change), _finite(normals))
+    held = sought.found.present & (moved.fit.weight > _LEAST_WEIGHT)
+    per = np.array([setting.scale, setting.scale, 1.0, setting.scale, setting.scale, 1.0, setting.scale, setting.scale])
+    alike = points_alike(setting.points, places, sought.found.seen, setting.profiles.sigma)
+    covariances = moved.spreads * alike[:, None, None] / np.outer(per, per)
+    return {
+        number: Refined(
+            after[k], covariances[k], sought.found.seen[k], held[k], sought.found.present[k], offset[k],
+            float(moved.fit.deviation[k]),
+        )
+        for k, number in enumerate(starts) if moved.fit.sound[k]
+    }  # fmt: skip
 
 
-def _points_alike(points: OutlinePoints, places: FloatArray, seen: Bool, sigma: float) -> float:
-    """Count the points of an outline whose edges noise moves together."""
-    together = seen[1:] & seen[:-1] & (points.edge[1:] == points.edge[:-1])
-    if not together.any():
-        return 1.0
-    spacing = float(np.mean(np.hypot(*(places[1:] - places[:-1])[together].T)))
-    return max(1.0, _ALIKE_SIGMAS * sigma / max(spacing, 1e-9))
+def _freely(setting: _Setting, units: FloatArray, sought: _Sought) -> _Moved:
+    """Move mappings onto edges, all eight entries by themselves."""
+    fit = fitted(normal_slopes(setting.xy, units, sought.normals), sought.found.offset, sought.found.present)
+    step = np.concatenate([fit.step, np.zeros((len(units), 1))], axis=1)
+    return _Moved(units + step.reshape(-1, 3, 3), fit.spread, fit)
+
+
+def _stiffly(setting: _Setting, units: FloatArray, sought: _Sought) -> _Moved:
+    """Move stiff views onto edges, by Gauss-Newton steps."""
+    assert setting.camera is not None
+    edges_px = sought.places + sought.found.offset[..., None] * sought.normals
+    normals = _finite(sought.normals)
+    views = nearest_view(units, setting.camera)
+    sound = np.ones(len(units), bool)
+    for _ in range(_STIFF_STEPS):
+        units = mapping_of(views, setting.camera)
+        here = carried_through(setting.xy, units, setting.optics, setting.size_px)
+        off = np.einsum("kni,kni->kn", _finite(edges_px - here), normals)
+        change = mapping_slopes(views, setting.camera)
+        fit = fitted(normal_slopes(setting.xy, units, normals) @ change, off, sought.found.present)
+        sound = sound & fit.sound
+        views = np.where(sound[:, None], views + fit.step, views)
+    spreads = change @ fit.spread @ np.swapaxes(change, 1, 2)
+    return _Moved(mapping_of(views, setting.camera), spreads, replace(fit, sound=sound))
+
+
+def points_alike(points: OutlinePoints, places: FloatArray, seen: Bool, sigma: float) -> FloatArray:
+    """Count, for each of k outlines, the points whose edges noise moves together.
+
+    Parameters
+    ----------
+    points : OutlinePoints
+    places : ndarray, shape (k, n, 2)
+    seen : ndarray of bool, shape (k, n)
+    sigma : float
+        Standard deviation of the smoothing, px.
+    """
+    together = seen[:, 1:] & seen[:, :-1] & (points.edge[1:] == points.edge[:-1])
+    step = _finite(places[:, 1:] - places[:, :-1])
+    total = np.where(together, np.hypot(step[..., 0], step[..., 1]), 0.0).sum(axis=1)
+    spacing = total / np.maximum(together.sum(axis=1), 1)
+    return np.where(total > 0.0, np.maximum(1.0, _ALIKE_SIGMAS * sigma / np.maximum(spacing, 1e-9)), 1.0)
 
 
 def _finite(vectors: FloatArray) -> FloatArray:
     return np.where(np.isfinite(vectors), vectors, 0.0)
 
 
-def _stiffly(
-    target: _Target, camera: FloatArray, view: FloatArray, edges: _Edges
-) -> tuple[FloatArray, FloatArray, _Solved] | None:
-    """Move a stiff view onto edges by Gauss-Newton steps; give its mapping, the mapping's covariance, and the rest."""
-    edges_px = edges.places + edges.offset[:, None] * edges.normals
-    xy, normals = target.points.xy_mm / target.scale, _finite(edges.normals)
-    moved = None
-    for _ in range(_STIFF_STEPS):
-        unit = mapping_of(view, camera)
-        off = np.einsum(
-            "ij,ij->i", _finite(edges_px - carried_places(xy, unit, target.optics, target.size_px)), normals
-        )
-        change = mapping_slopes(view, camera)
-        solved = _solved(_normal_slopes(xy, unit, normals) @ change, off, edges.present)
-        if solved is None:
-            return None
-        view = view + solved.step
-        moved = mapping_of(view, camera), change @ solved.spread @ change.T, solved
-    return moved
-
-
 def _well_held(refined: Refined, points: OutlinePoints) -> bool:
-    """Say whether every edge of the outline in view is held along a good part of its length, by itself."""
+    """Say whether every edge of the outline is in view, and held, along a good part of its length by itself."""
     for edge in np.unique(points.edge):
-        mine = (points.edge == edge) & refined.seen
-        if mine.sum() < 4 or refined.held[mine].mean() < _EDGE_HELD:
+        mine = points.edge == edge
+        seen = refined.seen[mine]
+        if seen.sum() < _FEWEST_OF_EDGE or seen.mean() < _EDGE_SEEN or refined.held[mine][seen].mean() < _EDGE_HELD:
             return False
     return True
-
-
-def _smoothed(degc: F32, sigma: float) -> F32:
-    from irspot.opencv import load_cv2
-
-    return np.asarray(load_cv2().GaussianBlur(degc, (0, 0), sigma))
-
-
-def _edge_offsets(
-    smooth: F32, places: FloatArray, normals: FloatArray, reach: float, least: float, margin: float
-) -> tuple[FloatArray, Bool, Bool]:
-    """Find the steepest change along normals: how far from the outline, whether there is one, whether in view."""
-    rows, columns = smooth.shape
-    seen = np.all(np.isfinite(places), axis=1)
-    seen &= np.all((places >= margin) & (places <= np.array([columns - 1, rows - 1]) - margin), axis=1)
-    at = np.arange(-reach - 1.0, reach + 1.0 + 1e-9, _STEP_PX)
-    where = np.where(seen[:, None], places, 0.0)
-    along = where[:, None] + at[None, :, None] * np.where(np.isfinite(normals), normals, 0.0)[:, None]
-    profile = read(smooth, along[..., 0].ravel(), along[..., 1].ravel()).reshape(len(places), len(at))
-    inside = (along[..., 0] >= 0) & (along[..., 0] <= columns - 1) & (along[..., 1] >= 0) & (along[..., 1] <= rows - 1)
-    slope = np.abs(profile[:, 2:] - profile[:, :-2]) / (2.0 * _STEP_PX)
-    slope[~(inside[:, 2:] & inside[:, :-2])] = 0.0
-    middle = at[1:-1]
-    # Of two edges within reach the nearer one is likelier: what is found fades with distance.
-    fade = 1.0 - 0.5 * (middle / (reach + 1.0)) ** 2
-    best = np.argmax(slope * fade, axis=1)
-    inner = np.clip(best, 1, len(middle) - 2)
-    row = np.arange(len(best))
-    a, b, c = slope[row, inner - 1], slope[row, inner], slope[row, inner + 1]
-    bend = a - 2.0 * b + c
-    shift = np.where(bend < 0.0, 0.5 * (a - c) / np.minimum(bend, -1e-12), 0.0)
-    offset = middle[inner] + np.clip(shift, -1.0, 1.0) * _STEP_PX
-    present = seen & (best == inner) & (b >= a) & (b >= c) & (b > least)
-    return offset, present, seen
-
-
-def _normal_slopes(xy: FloatArray, matrix: FloatArray, normals: FloatArray) -> FloatArray:
-    """How far points move along normals when an entry of their mapping changes, shape (n, 8)."""
-    x, y = xy.T
-    w = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
-    u = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / w
-    v = (matrix[1, 0] * x + matrix[1, 1] * y + matrix[1, 2]) / w
-    nx, ny = np.where(np.isfinite(normals), normals, 0.0).T
-    basis = np.column_stack([x, y, np.ones_like(x)]) / w[:, None]
-    along = -(nx * u + ny * v)
-    return np.column_stack([nx[:, None] * basis, ny[:, None] * basis, along[:, None] * basis[:, :2]])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Solved:
-    """A change of parameters, points' weights, the edges' deviation from the outline, the parameters' covariance."""
-
-    step: FloatArray
-    weight: FloatArray
-    deviation: float
-    spread: FloatArray
-
-
-def _solved(slopes: FloatArray, offset: FloatArray, present: Bool) -> _Solved | None:
-    """Solve for a change of parameters, weighing points down that stray (Tukey's biweight)."""
-    weight = present.astype(np.float64)
-    size = np.sqrt(np.einsum("ij,ij->j", slopes[present], slopes[present]))
-    if not np.all(size > 1e-12):
-        return None
-    unit = slopes / size
-    solved = None
-    for _ in range(_REWEIGHTED):
-        if np.count_nonzero(weight) < _FEWEST:
-            return None
-        weighted = unit * weight[:, None]
-        normal = weighted.T @ unit
-        if np.linalg.cond(normal) > _WORST_CONDITION:
-            return None
-        inverse = np.linalg.inv(normal)
-        step = inverse @ (weighted.T @ offset)
-        miss = offset - unit @ step
-        deviation = max(0.05, 1.4826 * float(np.median(np.abs(miss[present]))))
-        weight = np.where(present, np.square(1.0 - np.minimum((miss / (_TUKEY * deviation)) ** 2, 1.0)), 0.0)
-        solved = _Solved(step / size, weight, deviation, inverse / np.outer(size, size) * deviation**2)
-    return solved
-
-
-def _unscaled(spread: FloatArray, scale: float) -> FloatArray:
-    per = np.array([scale, scale, 1.0, scale, scale, 1.0, scale, scale])
-    return np.asarray(spread / np.outer(per, per))

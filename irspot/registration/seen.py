@@ -19,8 +19,6 @@ FloatArray = NDArray[np.float64]
 _SHOWN: Final = 3
 _SAME_PX: Final = 6.0
 """Outlines whose corners are nearer than this are one place, whichever way round."""
-_BEST_WORTH: Final = 1.15
-"""Worth of an outline that lies on strong edges all along."""
 _CLEAR: Final = 0.3
 """Strength, 0 to 1, from which on an edge is worth showing."""
 _BORDER_POINTS: Final = 240
@@ -125,7 +123,7 @@ def _sought(frame: Frame, board: Board, side: Side, top: ImageSide | None) -> Se
     outlines = tuple(
         SeenOutline(
             distort(homography.apply(best.refined.matrix, border_mm), optics, size_px),
-            min(1.0, max(0.0, best.worth / _BEST_WORTH)),
+            best.worth,
             best.held,
             best.in_view,
             max(alike, len(place)),

@@ -152,6 +152,8 @@ def placement_scene(
 def hopeless_scene(seed: int, *, kind: Kind | None = None, size_px: tuple[int, int] | None = None) -> PlacementScene:
     """Draw a scene in which the board cannot be placed.
 
+    An even board that shows nevertheless, before warm things behind it, is drawn again.
+
     Parameters
     ----------
     seed : int
@@ -165,11 +167,13 @@ def hopeless_scene(seed: int, *, kind: Kind | None = None, size_px: tuple[int, i
     """
     kind = kind or HOPELESS[seed % len(HOPELESS)]
     random = np.random.default_rng([seed, 2])
-    shape, setting, contrast = random_setting(random, size_px, None, kind)
-    scene = render(setting, kind, shape, contrast)
-    if scene is None:
-        raise ValueError(f"a scene of kind {kind} is not asked to be visible")
-    return scene
+    while True:
+        shape, setting, contrast = random_setting(random, size_px, None, kind)
+        scene = render(setting, kind, shape, contrast)
+        if scene is None:
+            raise ValueError(f"a scene of kind {kind} is not asked to be visible")
+        if kind != "no-contrast" or scene.visible < VISIBLE_SHARE:
+            return scene
 
 
 def render(setting: Setting, kind: Kind, shape: OutlineShape, contrast: Contrast) -> PlacementScene | None:

@@ -8,7 +8,7 @@ import pytest
 from irspot.registration.edge_map import edge_map
 from irspot.registration.outline_score import (
     carried_outline,
-    carried_places,
+    carried_through,
     outline_points,
     outline_scores,
     strengths_at,
@@ -39,7 +39,7 @@ def test_outlines_are_carried_as_the_camera_sees_them(side) -> None:
     seen, points = view(TILTED, BENT, side), outline_points(NOTCHED.array_mm, 90)
     places, normals = carried_outline(points, seen.matrix()[None], BENT, SIZE)
     np.testing.assert_allclose(places[0], seen.to_px(points.xy_mm), atol=1e-9)
-    np.testing.assert_allclose(carried_places(points.xy_mm, seen.matrix(), BENT, SIZE), places[0], atol=1e-12)
+    np.testing.assert_allclose(carried_through(points.xy_mm, seen.matrix()[None], BENT, SIZE), places, atol=1e-12)
     direction = seen.to_px(points.xy_mm + 0.01 * points.along) - seen.to_px(points.xy_mm - 0.01 * points.along)
     direction /= np.hypot(*direction.T)[:, None]
     np.testing.assert_allclose(np.hypot(*normals[0].T), 1.0)

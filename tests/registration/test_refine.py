@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from irspot.camera import Optics
+from irspot.registration.edge_profiles import profiles_of
 from irspot.registration.outline_score import outline_points
-from irspot.registration.refine import Refined, edge_shifts, refine
+from irspot.registration.refine import Refined, refine
 from tests.registration.outline_frames import (
     BENT,
     BOARD,
@@ -28,10 +29,9 @@ from tests.registration.outline_frames import (
 
 def refined(degc, outline, matrix, optics: Optics, noise_k: float, count: int = 480) -> Refined | None:
     blur = optics.blur_px or 1.0
-    return refine(
-        degc, outline_points(outline.array_mm, count), matrix, optics, SIZE,
-        noise_k=noise_k, blur_px=blur, reaches_px=(4.0 + blur, 2.0 + blur, 1.5 + blur, 1.5 + blur),
-    )  # fmt: skip
+    reaches = (4.0 + blur, 2.0 + blur, 1.5 + blur, 1.5 + blur)
+    points = outline_points(outline.array_mm, count)
+    return refine(profiles_of(degc, noise_k, blur), points, matrix[None], optics, SIZE, reaches)[0]
 
 
 def corner_errors(found: Refined, seen, outline):
@@ -94,36 +94,24 @@ def test_without_edges_nothing_is_held(degc) -> None:
     assert refined(degc, BOARD, view().matrix(), LENS, 0.05) is None
 
 
-def with_false_edge(seen, moved_mm: float):
-    """Draw a board that ends `moved_mm` beyond where its outline says, on the side x = 213."""
-    from irspot.shapes import Polygon
-
-    longer = Polygon(((0.0, 0.0), (213.0 + moved_mm, 0.0), (213.0 + moved_mm, 131.0), (0.0, 131.0)))
-    return noisy(frame_of(seen, longer), 0.1, 4)
-
-
-def shifts_of(degc, seen):
-    points = outline_points(BOARD.array_mm, 480)
-    found = refined(degc, BOARD, seen.matrix(), seen.optics, 0.1)
-    return edge_shifts(degc, points, found, seen.optics, SIZE, noise_k=0.1, blur_px=seen.optics.blur_px)
-
-
-def test_edges_that_are_the_boards_own_lie_where_the_others_say() -> None:
-    shifts = shifts_of(frame_of(view(TILTED)), view(TILTED))
-    assert len(shifts) == 4
-    assert all(shift is not None and shift[0] < 0.5 for shift in shifts)
+def test_outlines_are_moved_together_as_each_would_be_alone() -> None:
+    seen = view(TILTED, BENT)
+    points, start = outline_points(NOTCHED.array_mm, 240), seen.matrix()
+    profiles = profiles_of(noisy(frame_of(seen, NOTCHED), 0.1, 5), 0.1, 1.3)
+    away = np.array([[1.0, 0.0, 400.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]) @ start
+    starts = np.stack([NEAR @ start, away, start])
+    together = refine(profiles, points, starts, BENT, SIZE, (5.0, 3.0))
+    alone = [refine(profiles, points, each[None], BENT, SIZE, (5.0, 3.0))[0] for each in starts]
+    assert together[1] is None
+    assert alone[1] is None
+    for one, other in zip(together[::2], alone[::2], strict=True):
+        np.testing.assert_allclose(one.matrix, other.matrix, rtol=1e-9, atol=1e-9)
+        np.testing.assert_allclose(one.covariance, other.covariance, rtol=1e-6)
+        np.testing.assert_array_equal(one.held, other.held)
 
 
-def test_a_false_edge_lies_elsewhere_than_the_others_say() -> None:
+def test_a_focal_length_that_is_a_little_wrong_does_no_harm_where_every_edge_shows() -> None:
     seen = view(TILTED)
-    own, false = shifts_of(with_false_edge(seen, 0.0), seen), shifts_of(with_false_edge(seen, 4.0), seen)
-    assert false[1][0] > 2.0
-    assert false[1][0] > 5.0 * own[1][0]
-
-
-def test_without_a_focal_length_other_edges_say_nothing() -> None:
-    seen = view(TILTED)
-    bare = replace(LENS, focal_px=None)
-    degc, points = frame_of(seen), outline_points(BOARD.array_mm, 480)
-    found = refined(degc, BOARD, seen.matrix(), bare, 0.05)
-    assert edge_shifts(degc, points, found, bare, SIZE, noise_k=0.05, blur_px=1.3) == (None,) * 4
+    wrong = replace(LENS, focal_px=LENS.focal_px * 1.06)
+    found = refined(noisy(frame_of(seen), 0.05, 6), BOARD, seen.matrix(), wrong, 0.05)
+    assert np.abs(corner_errors(found, seen, BOARD)).max() < 0.15

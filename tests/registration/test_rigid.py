@@ -8,7 +8,7 @@ import pytest
 
 from irspot.camera import Optics
 from irspot.registration.pose import pose_of
-from irspot.registration.rigid import camera_matrix, mapping_of, mapping_slopes, nearest_view
+from irspot.registration.rigid import camera_matrix, mapping_of, mapping_slopes, misfit, nearest_view, tilt_deg
 from irspot.synthetic.view import Pose
 from tests.registration.outline_frames import BOARD, LENS, SIZE, SLANTED, TILTED, carried, view
 
@@ -75,3 +75,36 @@ def test_slopes_are_those_of_differences(pose: Pose) -> None:
         wanted = ((4.0 * narrow - wide) / 3.0).ravel()[:8]
         np.testing.assert_allclose(slopes[:, k], wanted, rtol=1e-5, atol=1e-6 * np.abs(wanted).max())
     assert np.linalg.matrix_rank(slopes) == 6
+
+
+def test_many_views_are_carried_as_each_alone() -> None:
+    matrices = np.stack([view(pose).matrix() for pose in POSES])
+    together = nearest_view(matrices, CAMERA)
+    np.testing.assert_array_equal(together, [nearest_view(each, CAMERA) for each in matrices])
+    np.testing.assert_allclose(mapping_of(together, CAMERA), matrices, rtol=1e-9, atol=1e-12)
+    slopes = mapping_slopes(together, CAMERA)
+    assert slopes.shape == (len(POSES), 8, 6)
+    np.testing.assert_array_equal(slopes, [mapping_slopes(each, CAMERA) for each in together])
+
+
+def test_only_views_of_a_stiff_plate_have_no_misfit() -> None:
+    matrices = np.stack([view(pose, side=side).matrix() for pose in POSES for side in ("front", "rear")])
+    middle = np.array([158.3, 127.9])
+    np.testing.assert_allclose(misfit(matrices, 395.0, middle), 0.0, atol=1e-9)
+    stretched = matrices @ np.diag([1.1, 1.0, 1.0])
+    cosine, log_ratio = misfit(stretched, 395.0, middle)
+    np.testing.assert_allclose(log_ratio, np.log(1.1), atol=1e-9)
+    skew = matrices @ np.array([[1.0, 0.1, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    cosine, _ = misfit(skew, 395.0, middle)
+    np.testing.assert_allclose(cosine, 0.1 / np.hypot(0.1, 1.0), atol=1e-9)
+
+
+@pytest.mark.parametrize("side", ["front", "rear"])
+@pytest.mark.parametrize(("tilt", "turn"), [(0.0, 0.0), (38.0, 0.0), (0.0, -52.0), (30.0, 20.0)])
+def test_the_tilt_is_the_angle_between_axis_and_normal(tilt: float, turn: float, side) -> None:
+    pose = Pose(400.0, (104.0, 68.0), tilt, turn, 77.0)
+    wanted = np.rad2deg(np.arccos(np.cos(np.deg2rad(tilt)) * np.cos(np.deg2rad(turn))))
+    matrix = view(pose, side=side).matrix()
+    assert tilt_deg(matrix, LENS, SIZE) == pytest.approx(wanted, abs=1e-3)
+    # Of eight focal lengths the nearest is up to a fifth off, and the tilt with it.
+    assert tilt_deg(matrix, Optics(), SIZE) == pytest.approx(wanted, abs=8.0)
