@@ -43,7 +43,9 @@ _TRIED: Final = 6
 _LEAST_EVIDENCE: Final = 1.0
 """From which a candidate is believed; see `Candidate.evidence`."""
 _LEAST_MARGIN: Final = 2.0
-"""By how much its evidence must exceed that of another place."""
+"""By how much its evidence must exceed that of another place ..."""
+_MORE_HELD: Final = 0.1
+"""... or how much more of the outline in view must show."""
 _WITHOUT_FOCAL: Final = 2.0
 """What both must be higher by where the focal length is not known, and nearly any four lines make a view of a plate."""
 _MOST_U_PX: Final = 0.4
@@ -202,11 +204,15 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
         _refuse(file, "the board is too small in the frame", "too-small", found=f"{100.0 * best.area_share:.0f} %")
     if best.tilt_deg > _MOST_TILT_DEG:
         _refuse(file, "the board is seen too much aslant", "tilted", found=f"{best.tilt_deg:.0f} degrees")
-    rivals = [other.evidence for other in others if other.in_view >= LEAST_IN_VIEW]
     margin = _LEAST_MARGIN + (0.0 if focal_known else _WITHOUT_FOCAL)
-    if rivals and best.evidence - max(rivals) < margin:
+    if any(other.in_view >= LEAST_IN_VIEW and not _is_better(best, other, margin) for other in others):
         _refuse(file, "two places fit the outline nearly alike", "two")
     return best
+
+
+def _is_better(best: Candidate, other: Candidate, margin: float) -> bool:
+    """Say whether the best place is clearly likelier than another: by its evidence, or as more of its outline shows."""
+    return best.evidence - other.evidence >= margin or best.held - other.held >= _MORE_HELD
 
 
 def _check_shown(best: Candidate, others: list[Candidate], file: str, *, focal_known: bool) -> None:
