@@ -26,6 +26,7 @@ from irspot.registration.edge_profiles import profiles_of
 from irspot.registration.hypotheses import hypotheses
 from irspot.registration.lines import lines_of
 from irspot.registration.marks import check_decidable, with_marks
+from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import outline_points, outline_scores
 from irspot.registration.placement import Placement
@@ -66,6 +67,8 @@ _ALIKE_SIZE: Final = 2.5
 _RIVAL_EVIDENCE: Final = -2.0
 _RIVAL_IN_VIEW: Final = 0.4
 """Another outline of like size that overlaps the best by less, shows by more and has such evidence is another board."""
+_MARKS_MAY_DO: Final = {"contrast", "cut-off", "edge", "outline", "too-small"}
+"""What an outline may be refused for where marks can still place the board."""
 
 
 def find_board(
@@ -112,7 +115,15 @@ def find_board(
     def by_outline(top: ImageSide | None) -> Placement:
         return _by_outline(whole, board, optics, side=side, top=top, noise_k=noise, file=file)
 
-    placed = by_outline(top)
+    try:
+        placed = by_outline(top)
+    except PlacementRefused as refusal:
+        by_marks = None
+        if refusal.cause in _MARKS_MAY_DO:
+            by_marks = place_by_marks(whole, board, optics, side=side, top=top, noise_k=noise, file=file)
+        if by_marks is None:
+            raise
+        return by_marks
     return with_marks(whole, board, placed, top=top, noise_k=noise, again=by_outline, file=file)
 
 

@@ -64,7 +64,7 @@ def hypotheses(
     for choice in choices:
         targets = _crossings(*choice, np.array([[0, 1, 2, 3]]))[0]
         matrices = _matrices(targets, corners[good], mirrored)
-        found.append(matrices[_is_stiff(matrices, size_px, optics)])
+        found.append(matrices[is_stiff(matrices, size_px, optics)])
     return np.concatenate(found) if found else np.empty((0, 3, 3))
 
 
@@ -137,20 +137,21 @@ def _cover(lines: Lines, quads: NDArray[np.intp], corners: FloatArray, size_px: 
 
 def _matrices(targets: FloatArray, corners: FloatArray, mirrored: bool) -> FloatArray:
     """Map four crossings of outline lines onto the corners of quadrangles, in every way that keeps the order around."""
-    turned = _handed(corners)
+    turned = handedness(corners)
     # px has y down and mm has y up, so a front view turns the order around over, a rear view does not.
-    wanted = _handed(targets[None])[0] * (1.0 if mirrored else -1.0)
+    wanted = handedness(targets[None])[0] * (1.0 if mirrored else -1.0)
     forward = turned == wanted
     ordered = np.where(forward[:, None, None], corners, corners[:, ::-1])
-    return np.concatenate([_exact(targets, np.roll(ordered, shift, axis=1)) for shift in range(4)])
+    return np.concatenate([through_four(targets, np.roll(ordered, shift, axis=1)) for shift in range(4)])
 
 
-def _handed(corners: FloatArray) -> FloatArray:
+def handedness(corners: FloatArray) -> FloatArray:
+    """Which way round corners run: 1 or -1 for each polygon of shape (n, k, 2)."""
     x, y = corners[..., 0], corners[..., 1]
     return np.asarray(np.sign(np.sum(x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1), axis=1)))
 
 
-def _exact(source: FloatArray, targets: FloatArray) -> FloatArray:
+def through_four(source: FloatArray, targets: FloatArray) -> FloatArray:
     """Homographies through four points each, shape (n, 3, 3): by way of the unit square (Heckbert, 1989)."""
     return _of_unit_square(targets) @ np.linalg.inv(_of_unit_square(source[None]))
 
@@ -166,7 +167,7 @@ def _of_unit_square(corners: FloatArray) -> FloatArray:
     return np.stack(rows, axis=1).reshape(-1, 3, 3)
 
 
-def _is_stiff(matrices: FloatArray, size_px: tuple[int, int], optics: Optics) -> NDArray[np.bool_]:
+def is_stiff(matrices: FloatArray, size_px: tuple[int, int], optics: Optics) -> NDArray[np.bool_]:
     """Keep mappings that a camera could have of a stiff plate: columns at right angles, of one length."""
     principal = np.array(optics.principal_px or ((size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0))
     focals = (optics.focal_px,) if optics.focal_px else tuple(share * max(size_px) for share in FOCAL_SHARES)

@@ -21,6 +21,9 @@ _RADII_MM: Final = (0.5, 8.0)
 _AROUND_RADII: Final = 1.6
 _AROUND_BLURS: Final = 1.5
 _FEWEST_PIXELS: Final = 12
+_MOST_PIXELS: Final = 1500
+"""Of more every second, third, ... is taken."""
+_DEGENERATE: Final = 1e-9
 _LEAST_U_PX: Final = 0.03
 """What rounding, the pixels' own shape and the model's leave."""
 _SLOPE: Final = 1.702
@@ -79,6 +82,7 @@ def fit_centre(
     pixels = _pixels(use, start_px, px_per_mm, _AROUND_RADII * radius_mm + _AROUND_BLURS * blur_mm)
     if len(pixels) < _FEWEST_PIXELS:
         return None
+    pixels = pixels[:: -(-len(pixels) // _MOST_PIXELS)]
     values = degc[pixels[:, 1], pixels[:, 0]].astype(np.float64)
     place, radius = start_px.astype(np.float64), radius_mm
     for _ in range(_STEPS):
@@ -124,16 +128,16 @@ class _Fit:
         distance = np.linalg.norm(away, axis=1)
         disc = soft_disc(distance, radius, blur)
         plane = np.column_stack([np.ones(len(values)), from_centre, disc])
-        linear = np.linalg.lstsq(plane, values, rcond=None)[0]
-        contrast = float(linear[3])
+        linear = _least_squares(plane, values)
+        if linear is None:
+            return None
+        contrast = float(linear[0][3])
         steep = contrast * _SLOPE / blur * disc * (1.0 - disc)
         outwards = (away / np.maximum(distance, 1e-9)[:, None]) @ to_mm
         slopes = np.column_stack([steep[:, None] * outwards, steep, plane])
-        if np.linalg.matrix_rank(slopes) < slopes.shape[1]:
-            return None
-        left = values - plane @ linear
-        step = np.linalg.lstsq(slopes, left, rcond=None)[0]
-        return cls(step[:3], np.linalg.inv(slopes.T @ slopes), left, contrast)
+        left = values - plane @ linear[0]
+        solved = _least_squares(slopes, left)
+        return None if solved is None else cls(solved[0][:3], solved[1], left, contrast)
 
     def u_px(self, blur_px: float, noise_k: float) -> float:
         """Noise is new in every pixel; texture is alike over the blur's area, 4 π s², so that it counts as one."""
@@ -141,3 +145,16 @@ class _Fit:
         texture = max(0.0, seen - noise_k**2)
         variance = noise_k**2 + texture * max(1.0, 4.0 * np.pi * blur_px**2)
         return float(np.sqrt(variance * (self.spread[0, 0] + self.spread[1, 1]) / 2.0 + _LEAST_U_PX**2))
+
+
+def _least_squares(slopes: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray] | None:
+    """Solve by the normal equations, columns brought to one length; give parameters and their covariance, or None."""
+    length = np.sqrt(np.einsum("ij,ij->j", slopes, slopes))
+    if not np.all(length > 0.0):
+        return None
+    unit = slopes / length
+    sizes, vectors = np.linalg.eigh(unit.T @ unit)
+    if sizes[0] < _DEGENERATE:
+        return None
+    spread = (vectors / sizes) @ vectors.T
+    return spread @ (unit.T @ values) / length, spread / np.outer(length, length)

@@ -95,7 +95,7 @@ def join(placement: Placement, covariance: FloatArray, sightings: tuple[Sighting
         xy = np.array([each.xy_mm for each in used])
         misses = (np.array([each.xy_px for each in used]) - placement.to_px(xy)).ravel()
         slopes = entry_slopes(placement, xy)
-        noise = _noise(placement, xy, np.array([each.u_px for each in used]), thickness_mm)
+        noise = sighting_noise(placement, xy, np.array([each.u_px for each in used]), thickness_mm)
         spread = _OUTLINE_SHARE * slopes @ covariance @ slopes.T + noise
         gain = _OUTLINE_SHARE * covariance @ slopes.T @ np.linalg.inv(spread)
         step = gain @ misses
@@ -150,7 +150,7 @@ def px_per_mm(placement: Placement, xy_mm: FloatArray) -> FloatArray:
     return np.stack(by_axis, axis=2)
 
 
-def _noise(placement: Placement, xy_mm: FloatArray, u_px: FloatArray, thickness_mm: float) -> FloatArray:
+def sighting_noise(placement: Placement, xy_mm: FloatArray, u_px: FloatArray, thickness_mm: float) -> FloatArray:
     """Covariance of marks' places: each one's own, and the slant of holes that all share."""
     sizes = np.empty((len(xy_mm), 2))
     for k, slopes in enumerate(px_per_mm(placement, xy_mm)):

@@ -115,7 +115,7 @@ def with_marks(
     seen = board_roundness(plane, places, noise_k)
     way = _way_round(board, ways, seen, placement, top, file)
     if not alike(way.carried(board.outline.array_mm), board.outline.array_mm, _SAME_MM):
-        facing = _side_faced(board, placement, way)
+        facing = side_faced(board, placement.matrix @ way.matrix)
         return with_marks(degc, board, again(facing), top=facing, noise_k=noise_k, again=again, file=file)
     return _joined(degc, board, placement, way, seen, noise_k)
 
@@ -137,7 +137,7 @@ def _way_round(
     if top is not None:
         for other in turned[1:]:
             if beats(other, ways[0], marks_mm, seen):
-                _refuse_top(board, placement, other, top, file)
+                refuse_top(board, relaid(placement, other), top, file)
         return ways[0]
     chosen = best_way(turned, marks_mm, seen)
     if chosen is None:
@@ -159,14 +159,15 @@ def _refuse_side(placement: Placement, file: str) -> NoReturn:
     )
 
 
-def _side_faced(board: Board, placement: Placement, way: Way) -> ImageSide:
-    """Image side that the board's top faces if it lies in a way."""
-    direction = top_direction((placement.matrix @ way.matrix)[None], board.outline.array_mm)[0]
+def side_faced(board: Board, matrix: FloatArray) -> ImageSide:
+    """Image side that a board's top is nearest to facing."""
+    direction = top_direction(matrix[None], board.outline.array_mm)[0]
     return max(IMAGE_SIDES, key=lambda name: float(direction @ IMAGE_SIDES[name]))
 
 
-def _refuse_top(board: Board, placement: Placement, way: Way, top: ImageSide, file: str) -> NoReturn:
-    says = _side_faced(board, placement, way)
+def refuse_top(board: Board, placement: Placement, top: str, file: str) -> NoReturn:
+    """Refuse what was said of the top, by a placement that its marks show."""
+    says = side_faced(board, placement.matrix)
     raise PlacementRefused(
         "the marks show the board another way round than top says",
         cause="top",

@@ -23,6 +23,7 @@ _MOST_CELLS: Final = 4.5
 """Larger discs are sought in an image that is reduced."""
 _AROUND_RADII: Final = 1.6
 _AROUND_BLURS: Final = 1.5
+_BACKGROUND_RADII: Final = 2.5
 _NOISE_FLOOR: Final = 0.35
 """Share of the noise that the variance has at least; smoothing takes the rest."""
 
@@ -65,8 +66,7 @@ def roundness(degc: F32, step: float, blur: float, noise_k: float, radii: tuple[
     -------
     Roundness
     """
-    cv2 = load_cv2()
-    flat = degc - cv2.GaussianBlur(degc, (0, 0), 2.5 * max(radii) / step)
+    flat = degc - _background(degc, _BACKGROUND_RADII * max(radii) / step)
     best = Roundness(*(np.zeros_like(flat) for _ in range(3)))
     for radius in radii:
         share, contrast = _of_radius(flat, step, blur, noise_k, radius)
@@ -77,6 +77,15 @@ def roundness(degc: F32, step: float, blur: float, noise_k: float, radii: tuple[
             np.where(better, contrast, best.contrast_k),
         )
     return best
+
+
+def _background(degc: F32, sigma: float) -> F32:
+    """What changes slowly; taken away, so that squares of what is left keep their digits."""
+    cv2 = load_cv2()
+    fold = max(1, int(sigma / 4.0))
+    size = (max(1, degc.shape[1] // fold), max(1, degc.shape[0] // fold))
+    small = cv2.GaussianBlur(cv2.resize(degc, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / fold)
+    return np.asarray(cv2.resize(small, degc.shape[::-1], interpolation=cv2.INTER_LINEAR))
 
 
 def _of_radius(degc: F32, step: float, blur: float, noise_k: float, radius: float) -> tuple[F32, F32]:

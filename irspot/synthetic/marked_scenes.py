@@ -18,7 +18,7 @@ from irspot.synthetic.placement_content import Content, Disc, Patch
 from irspot.synthetic.placement_outlines import OutlineShape
 from irspot.synthetic.placement_render import background_image, to_samples
 from irspot.synthetic.placement_scenes import PlacementScene, Setting, random_setting, render
-from irspot.synthetic.placement_views import BoardView
+from irspot.synthetic.placement_views import BoardView, at_distance, distance_for_fill
 
 FloatArray = NDArray[np.float64]
 MarkKind = Literal["holes", "dots", "both"]
@@ -100,8 +100,8 @@ def hidden_outline_scene(
     seed : int
     kind : str, optional
         ``even``: the board has the background's temperature, and foil dots mirror something warmer or cooler;
-        ``cut-off``: most of the outline is out of view; ``too-small``: the board fills a small part of the frame.
-        They take turns by default.
+        ``cut-off``: half of the outline is out of view; ``too-small``: the board fills 13 to 17 % of the frame. They
+        take turns by default.
     size_px, count, share_drawn
         As of `marked_scene`; four to nine marks by default.
 
@@ -111,9 +111,8 @@ def hidden_outline_scene(
     """
     kind = kind or HIDDEN[seed % len(HIDDEN)]
     random = np.random.default_rng([seed, 5])
-    shape, setting, contrast = random_setting(random, size_px, None, "solvable" if kind == "even" else kind)
-    if kind == "even":
-        setting = _evened(random, setting)
+    shape, setting, contrast = random_setting(random, size_px, None, "solvable")
+    setting = _HIDERS[kind](random, setting)
     marked, marks, drawn = _marked(random, setting, count or int(random.integers(4, 10)), share_drawn)
     scene = render(marked, "no-contrast" if kind == "even" else kind, shape, contrast)
     if scene is None:
@@ -135,6 +134,32 @@ def _evened(random: np.random.Generator, setting: Setting) -> Setting:
     warm = setting.content.parts if random.random() < 0.5 else ()
     weak = tuple(replace(part, excess_k=part.excess_k * 0.1) for part in warm)
     return replace(setting, content=Content(level, parts=weak, background_degc=level))
+
+
+def _slid(random: np.random.Generator, setting: Setting) -> Setting:
+    """Slide the board out of the frame until half of its outline is in view."""
+    view, outline = setting.view, setting.outline
+    corners, size = outline.array_mm, np.array(view.size_px, np.float64)
+    angle, most = random.uniform(0.0, 2.0 * np.pi), float(random.uniform(0.4, 0.55))
+    border = outline.border_points(4.0)
+    slid = view
+    for step in np.arange(0.02, 0.9, 0.02):
+        towards = np.array([np.cos(angle), np.sin(angle)]) * size * step
+        slid = view.centred(corners, (size - 1.0) / 2.0 + towards)
+        if float(slid.in_frame(slid.to_px(border)).mean()) < most:
+            break
+    return replace(setting, view=slid)
+
+
+def _farther(random: np.random.Generator, setting: Setting) -> Setting:
+    """Move the camera away until the board fills a small part of the frame."""
+    view, corners = setting.view, setting.outline.array_mm
+    centre = np.array(view.size_px) * random.uniform(0.4, 0.6, 2)
+    distance = distance_for_fill(view, corners, centre, float(random.uniform(0.13, 0.17)))
+    return replace(setting, view=at_distance(view, corners, centre, distance))
+
+
+_HIDERS: Final = {"even": _evened, "cut-off": _slid, "too-small": _farther}
 
 
 def _marked(
