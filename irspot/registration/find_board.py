@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final, NoReturn
 
 import numpy as np
@@ -22,9 +23,9 @@ from irspot.registration.candidates import (
 )
 from irspot.registration.distortion import undistort
 from irspot.registration.edge_map import EdgeMap, edge_map, noise_of, without_gaps
-from irspot.registration.edge_profiles import profiles_of
-from irspot.registration.hypotheses import hypotheses
-from irspot.registration.lines import lines_of
+from irspot.registration.edge_profiles import Profiles, profiles_of
+from irspot.registration.hypotheses import LEAST_AREA, hypotheses
+from irspot.registration.lines import Lines, lines_of
 from irspot.registration.marks import check_decidable, with_marks
 from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
@@ -61,6 +62,10 @@ _LEAST_TURN: Final = 0.062
 """Difference of cosines between two ways round, to the image side that was named, below which neither is nearer."""
 _LEAST_AREA: Final = 0.18
 """Share of the frame that an outline's hull covers at least."""
+_CLEAR: Final = 0.5
+"""Strength from which an edge is clear."""
+_SMALL_AREA: Final = 0.02
+"""Where nothing is found, smaller ones down to this are sought to say so."""
 _MOST_TILT_DEG: Final = 48.0
 _APART: Final = 0.25
 _ALIKE_SIZE: Final = 2.5
@@ -132,8 +137,12 @@ def _by_outline(
 ) -> Placement:
     """Find the best place for the outline; of ways round in which it looks the same any, if no `top` is given."""
     size_px = (degc.shape[1], degc.shape[0])
-    candidates = candidates_of(degc, board, optics, side=side, top=top, noise_k=noise_k)
+    shown = _shown(degc, optics, noise_k)
+    candidates = _candidates(shown, board, side=side, top=top, least_area=LEAST_AREA)
     any_way = top is None and len(symmetries(board.outline.array_mm)) > 1
+    if not any(_is_believed(each, optics) for each in candidates):
+        _check_not_small(_candidates(shown, board, side=side, top=top, least_area=_SMALL_AREA), optics, file)
+        _check_contrast(shown, file)
     best = _judged(candidates, any_way, file, focal_known=optics.focal_px is not None)
     matrix = best.refined.matrix
     matrix.flags.writeable = False
@@ -160,29 +169,52 @@ def candidates_of(
     degc: F32, board: Board, optics: Optics, *, side: Side, top: ImageSide | None, noise_k: float
 ) -> tuple[Candidate, ...]:
     """List places the board could be, the likeliest first; see `find_board`."""
+    shown = _shown(degc, optics, noise_k)
+    return _candidates(shown, board, side=side, top=top, least_area=LEAST_AREA)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shown:
+    """What a frame shows, whatever the board."""
+
+    edges: EdgeMap
+    lines: Lines
+    profiles: Profiles
+    optics: Optics
+    blur_px: float
+    size_px: tuple[int, int]
+
+
+def _shown(degc: F32, optics: Optics, noise_k: float) -> _Shown:
     size_px = (degc.shape[1], degc.shape[0])
-    vertices = board.outline.array_mm
     blur = optics.blur_px or DEFAULT_BLUR_PX
     edges = edge_map(degc, noise_k, blur)
     straight = undistort(edges.points_px, optics, size_px) if optics.distorted else edges.points_px
     lines = lines_of(edges, straight, size_px)
-    every = hypotheses(lines, four_lines(vertices), size_px, optics, mirrored=side == "rear")
+    return _Shown(edges, lines, profiles_of(degc, noise_k, blur), optics, blur, size_px)
+
+
+def _candidates(
+    shown: _Shown, board: Board, *, side: Side, top: ImageSide | None, least_area: float
+) -> tuple[Candidate, ...]:
+    """Refine the best hypotheses roughly, and the best of these finely."""
+    edges, optics, size_px, vertices = shown.edges, shown.optics, shown.size_px, board.outline.array_mm
+    choices = four_lines(vertices)
+    every = hypotheses(shown.lines, choices, size_px, optics, mirrored=side == "rear", least_area=least_area)
     every = every[one_way_of_each(every, vertices) if top is None else facing(every, vertices, top)]
     if not len(every):
         return ()
-    reach = 2.5 * edges.scale + blur
-    profiles = profiles_of(degc, noise_k, blur)
-    ranked = _ranked(edges, every, vertices, optics, size_px)
+    reach = 2.5 * edges.scale + shown.blur_px
     rough = refined_candidates(
-        edges, profiles, ranked, vertices, optics, size_px, top,
-        count=_ROUGH_POINTS, reaches_px=(reach + 2.0, 2.0 + blur), ask_edges=False,
+        edges, shown.profiles, _ranked(edges, every, vertices, optics, size_px), vertices, optics, size_px, top,
+        count=_ROUGH_POINTS, reaches_px=(reach + 2.0, 2.0 + shown.blur_px), ask_edges=False,
     )  # fmt: skip
     if not rough:
         return ()
     nearest = np.stack([each.refined.matrix for each in rough[:_TRIED]])
     return refined_candidates(
-        edges, profiles, nearest, vertices, optics, size_px, top,
-        count=_FINE_POINTS, reaches_px=(2.0 + blur, 1.5 + blur, 1.5 + blur), ask_edges=True,
+        edges, shown.profiles, nearest, vertices, optics, size_px, top,
+        count=_FINE_POINTS, reaches_px=(2.0 + shown.blur_px, 1.5 + shown.blur_px, 1.5 + shown.blur_px), ask_edges=True,
     )  # fmt: skip
 
 
@@ -212,9 +244,12 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
     if any(_is_other_board(other, best) for other in others):
         _refuse(file, "two boards of this outline show in the frame", "two")
     if best.area_share < _LEAST_AREA:
-        _refuse(file, "the board is too small in the frame", "too-small", found=f"{100.0 * best.area_share:.0f} %")
+        _refuse_small(best, file)
     if best.tilt_deg > _MOST_TILT_DEG:
-        _refuse(file, "the board is seen too much aslant", "tilted", found=f"{best.tilt_deg:.0f} degrees")
+        found = f"{best.tilt_deg:.0f} degrees"
+        _refuse(
+            file, "the board is seen too much aslant", "tilted", found=found, hint=f"look at it squarer; or {_HINT}"
+        )
     margin = _LEAST_MARGIN + (0.0 if focal_known else _WITHOUT_FOCAL)
     if any(other.in_view >= LEAST_IN_VIEW and not _is_better(best, other, margin) for other in others):
         _refuse(file, "two places fit the outline nearly alike", "two")
@@ -224,6 +259,36 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
 def _is_better(best: Candidate, other: Candidate, margin: float) -> bool:
     """Say whether the best place is clearly likelier than another: by its evidence, or as more of its outline shows."""
     return best.evidence - other.evidence >= margin or best.held - other.held >= _MORE_HELD
+
+
+def _is_believed(candidate: Candidate, optics: Optics) -> bool:
+    least = _LEAST_EVIDENCE + (0.0 if optics.focal_px else _WITHOUT_FOCAL)
+    return candidate.in_view >= LEAST_IN_VIEW and candidate.evidence >= least
+
+
+def _check_contrast(shown: _Shown, file: str) -> None:
+    """Have as much of clear edges in the frame as the smallest board that is placed has."""
+    clear_px = float((shown.edges.weights > _CLEAR).sum()) * shown.edges.scale
+    around_px = 4.0 * float(np.sqrt(_LEAST_AREA * shown.size_px[0] * shown.size_px[1]))
+    if clear_px < around_px:
+        _refuse(file, "no outline stands out in the frame: hardly anything does", "contrast")
+
+
+def _check_not_small(candidates: tuple[Candidate, ...], optics: Optics, file: str) -> None:
+    """Say of a board that is found only where small ones are sought that it is too small."""
+    small = [each for each in candidates if _is_believed(each, optics) and each.area_share < _LEAST_AREA]
+    if small:
+        _refuse_small(small[0], file)
+
+
+def _refuse_small(candidate: Candidate, file: str) -> NoReturn:
+    _refuse(
+        file,
+        "the board is too small in the frame",
+        "too-small",
+        found=f"{100.0 * candidate.area_share:.0f} % of it",
+        hint=f"go nearer; or {_HINT}",
+    )
 
 
 def _check_shown(best: Candidate, others: list[Candidate], file: str, *, focal_known: bool) -> None:
@@ -285,11 +350,4 @@ _HINT: Final = "give corners_px by hand, or points_px of marks; a lamp behind th
 
 
 def _refuse(file: str, message: str, cause: str, *, found: str = "", hint: str = _HINT) -> NoReturn:
-    raise PlacementRefused(
-        message,
-        cause=cause,
-        file=file,
-        key="placement",
-        found=found,
-        hint=hint,
-    )
+    raise PlacementRefused(message, cause=cause, file=file, key="placement", found=found, hint=hint)

@@ -15,8 +15,10 @@ FloatArray = NDArray[np.float64]
 
 _FAR_OUT: Final = 0.45
 """Corners lie within the frame or at most this share of its size beyond it."""
-_LEAST_AREA: Final = 0.09
+LEAST_AREA: Final = 0.09
 """Share of the frame that quadrangles cover at least: half of what is placed, so that rivals are seen as well."""
+_LEAST_APART: Final = 0.83
+"""Distance of two opposite lines, of the root of that area: 0.25 of the frame's shorter side for nearly all boards."""
 _LEAST_COVER: Final = 0.1
 _LEAST_MEAN: Final = 0.3
 """Share of a quadrangle's sides at which there are edges: of the least, and of all on average."""
@@ -34,6 +36,7 @@ def hypotheses(
     optics: Optics,
     *,
     mirrored: bool,
+    least_area: float = LEAST_AREA,
 ) -> FloatArray:
     """Combine lines to views of an outline.
 
@@ -47,15 +50,17 @@ def hypotheses(
         A focal length stated there makes fewer views possible.
     mirrored : bool
         Whether the view is of the rear.
+    least_area : float
+        Share of the frame that quadrangles cover at least.
 
     Returns
     -------
     ndarray, shape (n, 3, 3)
         Mappings from board mm to px of the undistorted frame.
     """
-    quads = _quads(lines, size_px)
+    quads = _quads(lines, _LEAST_APART * float(np.sqrt(least_area)) * min(size_px))
     corners = _crossings(lines.normals, lines.offsets, quads)
-    sound = _sound(corners, size_px)
+    sound = _sound(corners, size_px, least_area)
     quads, corners = quads[sound], corners[sound]
     cover = _cover(lines, quads, corners, size_px)
     good = np.flatnonzero((cover.min(axis=1) > _LEAST_COVER) & (cover.mean(axis=1) > _LEAST_MEAN))
@@ -68,7 +73,7 @@ def hypotheses(
     return np.concatenate(found) if found else np.empty((0, 3, 3))
 
 
-def _quads(lines: Lines, size_px: tuple[int, int]) -> NDArray[np.intp]:
+def _quads(lines: Lines, least_px: float) -> NDArray[np.intp]:
     """List pairs of pairs of lines: two that run one way and do not meet in view, two that run another."""
     count = len(lines.normals)
     i, j = np.triu_indices(count, 1)
@@ -78,7 +83,7 @@ def _quads(lines: Lines, size_px: tuple[int, int]) -> NDArray[np.intp]:
         (lines.offsets[i] - lines.normals[i] @ lines.centre)
         - sign * (lines.offsets[j] - lines.normals[j] @ lines.centre)
     )
-    good = (cosine > 0.77) & (apart > 0.25 * min(size_px))
+    good = (cosine > 0.77) & (apart > least_px)
     i, j = i[good], j[good]
     middle = (
         lines.normals[i]
@@ -104,7 +109,7 @@ def _crossings(normals: FloatArray, offsets: FloatArray, quads: NDArray[np.intp]
     return corners
 
 
-def _sound(corners: FloatArray, size_px: tuple[int, int]) -> NDArray[np.bool_]:
+def _sound(corners: FloatArray, size_px: tuple[int, int], least_area: float) -> NDArray[np.bool_]:
     """Convex, not too small, not too far out of view."""
     size = np.array(size_px, np.float64)
     inside = np.all((corners > -_FAR_OUT * size) & (corners < (1.0 + _FAR_OUT) * size), axis=(1, 2))
@@ -114,7 +119,7 @@ def _sound(corners: FloatArray, size_px: tuple[int, int]) -> NDArray[np.bool_]:
     convex = np.all(turn > 0.0, axis=1) | np.all(turn < 0.0, axis=1)
     x, y = corners[..., 0], corners[..., 1]
     area = 0.5 * np.abs(np.sum(x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1), axis=1))
-    return np.asarray(inside & convex & (area > _LEAST_AREA * size.prod()))
+    return np.asarray(inside & convex & (area > least_area * size.prod()))
 
 
 def _cover(lines: Lines, quads: NDArray[np.intp], corners: FloatArray, size_px: tuple[int, int]) -> FloatArray:
