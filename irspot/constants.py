@@ -57,7 +57,7 @@ EDGE_U_PX: Final = 0.1
 """Standard uncertainty of each corner of an outline found in a frame, beyond what noise makes of it: heat does not end
 at a board's edge as evenly as an ideal edge does (covers 95 % of the corners of the demo and of rendered scenes)."""
 NUDGE_MM: Final = 0.4
-NUDGE_SIGMAS: Final = 3.0
+NUDGE_SIGMAS: Final = 4.0
 """A board counts as moved by somebody where a corner of it moved by more than both, the second times the standard
 uncertainty of that; no board that only warmed up did in 900 rendered recordings."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)

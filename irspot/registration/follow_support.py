@@ -12,7 +12,7 @@ from irspot.registration.held_edges import Anchors, Match
 _FEWEST_OF_OUTLINE: Final = 24
 """With fewer edges of the outline in view all edges have to do."""
 _PLAIN: Final = 0.75
-_PLAIN_OUTLINE: Final = 0.6
+_PLAIN_OUTLINE: Final = 0.9
 _PLAIN_ALONE: Final = 0.85
 """Shares at which nothing else is looked for."""
 _LEAST_WORTH: Final = 1.0

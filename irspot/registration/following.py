@@ -34,16 +34,18 @@ _SPREAD: Final = 0.9
 over: with little of both, what lies over a cold board could be taken for it."""
 _FIXED_PX: Final = 0.35
 """An edge found so near to where it was may belong to something that did not move with the board."""
-_TRIED: Final = 2
+_APART_SIGMAS: Final = 2.0
+_GAINED: Final = 0.06
+"""The outline by itself is met better elsewhere if a parameter differs by so many standard uncertainties, and this
+share more of the outline is met."""
+_RIVALRY: Final = 0.7
 _SAME_PX: Final = 2.0
 _LARGEST_U_PX: Final = 1.5
-_SIGNIFICANT: Final = 3.0
-"""A move below so many standard uncertainties is none."""
+_SIGNIFICANT: Final = 2.0
+"""A move below so many standard uncertainties is none to go by."""
 
 _NEARBY: Final = (Round(2.0), Round(2.0), Round(2.0, settled=True))
-_FAR: Final = (
-    Round(3.0, gentle=True), Round(2.0, gentle=True), Round(2.0), Round(2.0), Round(2.0, settled=True),
-)  # fmt: skip
+_FAR: Final = (Round(3.0, gentle=True), Round(2.0, gentle=True), Round(2.0), Round(2.0, settled=True))
 _AGAIN: Final = (Round(2.0, settled=True), Round(2.0, settled=True))
 
 
@@ -172,11 +174,10 @@ def follow(reference: Reference, degc: F32, noise_k: float | None = None, file: 
     smooth = smoothed(whole, reference.blur_px)
     least = least_slope(max(noise_k or 0.0, reference.noise_k), reference.blur_px)
     frame = _Frame(whole, smooth, least)
-    everything = np.zeros(len(reference.anchors.points), bool)
-    still = matched(smooth, reference.anchors, np.zeros(reference.anchors.motion.count), _NEARBY, least, everything)
-    if still is not None and support_of(still, reference.anchors).plain:
-        return _followed(reference, still, file)
-    return _followed(reference, _searched(reference, reference.anchors, reference.sought, frame, still, file), file)
+    found = _nearby(reference.anchors, frame)
+    if len(found) == 1 and support_of(found[0], reference.anchors).plain:
+        return _followed(reference, found[0], file)
+    return _followed(reference, _searched(reference, reference.anchors, reference.sought, frame, found, file), file)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,18 +187,42 @@ class _Frame:
     least: float
 
 
+def _nearby(anchors: Anchors, frame: _Frame) -> list[Match]:
+    """Match the board about where it was; twice where the outline by itself is met better elsewhere.
+
+    What lies over a board and does not move with it holds its other edges back.
+    """
+    everything = np.zeros(len(anchors.points), bool)
+    start = np.zeros(anchors.motion.count)
+    every = matched(frame.smooth, anchors, start, _NEARBY, frame.least, everything)
+    if every is None:
+        return []
+    alone = matched(frame.smooth, anchors, start, _NEARBY, frame.least, ~anchors.on_outline)
+    if alone is None or not _better_outline(alone, every, anchors):
+        return [every]
+    return [every, alone]
+
+
+def _better_outline(alone: Match, every: Match, anchors: Anchors) -> bool:
+    apart = np.abs(alone.by - every.by) > _APART_SIGMAS * np.sqrt(np.diag(alone.covariance) + np.diag(every.covariance))
+    gained = support_of(alone, anchors).outline - support_of(every, anchors).outline
+    return bool(apart.any() and gained > _GAINED)
+
+
 def _searched(
-    reference: Reference, anchors: Anchors, wanted: Sought, frame: _Frame, still: Match | None, file: str
+    reference: Reference, anchors: Anchors, wanted: Sought, frame: _Frame, nearby: list[Match], file: str
 ) -> Match:
     """Look for the board elsewhere, too; take the place that most of its edges speak for."""
     places, normals = anchors.carried(np.zeros(anchors.motion.count))
     here = offsets(frame.smooth, places, normals, 1.5, 0.5, frame.least)
     fixed = here.present & (np.abs(here.offset_px) < _FIXED_PX)
-    found = [] if still is None else [still]
+    found = list(nearby)
     ranked = _distinct(found, reference, anchors)
     starts = guesses(frame.whole, wanted, places[fixed]) if np.count_nonzero(~fixed) >= _FEWEST_EDGES else ()
     for tried, guess in enumerate(starts):
-        if tried >= _TRIED and ranked and ranked[0][0].convincing and (len(ranked) < 2 or _beats(ranked)):
+        # A guess that the next one comes near to is not enough, be it ever so good: there may be two such places.
+        rivalled = tried < 2 and guess.score > _RIVALRY * starts[0].score
+        if tried and not rivalled and ranked and ranked[0][0].convincing and (len(ranked) < 2 or _beats(ranked)):
             break
         match = _from_start(anchors, frame, _tuned(anchors, wanted, frame, guess, fixed), fixed)
         if match is not None:

@@ -28,7 +28,7 @@ _NEAR_PX: Final = 0.4
 _AROUND_PX: Final = 0.7
 """How far edges of a found motion scatter at most; what lies further is another thing's."""
 _BLOCKS: Final = 6
-_COVERING: Final = 2.0
+_COVERING: Final = 3.0
 """How many times what edges scatter by they err in common: heat spreads about all of a board at once (covers 95 % of
 rendered boards that warm up, together with `EDGE_U_PX`)."""
 _WORST_CONDITION: Final = 1e10

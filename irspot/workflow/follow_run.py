@@ -104,7 +104,7 @@ class RunPlacer:
         try:
             found = follow(reference, degc, _noise_k(frame), file=frame.name)
         except PlacementRefused as lost:
-            return self._by_itself(frame, degc, reference, lost)
+            return self._by_itself(frame, reference, lost)
         flags = ("nudged",) if found.moved.is_nudge else ()
         return Placed(found.placement, found.moved, (*flags, *self._flags()))
 
@@ -135,17 +135,26 @@ class RunPlacer:
         """Make a frame the one that those right after it are held against; None where the board is not placed."""
         from irspot.registration.following import reference_of
 
-        placement = self._somewhere(frame, degc)
+        placement = self._somewhere(frame)
         return None if placement is None else reference_of(degc, self._task.board, placement, _noise_k(frame))
 
-    def _somewhere(self, frame: Frame, degc: F32) -> Placement | None:
+    def calmed(self, anchor: Reference, degc: F32) -> Reference:
+        """Make a mean of frames over which the board was where it was in an anchor the anchor.
+
+        Its edges have to show in single frames, so that it is taken to be as noisy as these.
+        """
+        from irspot.registration.following import reference_of
+
+        return reference_of(degc, self._task.board, anchor.placement, anchor.noise_k)
+
+    def _somewhere(self, frame: Frame) -> Placement | None:
         """Say where the board is, or else was, without a claim."""
         try:
             return self.place(frame).placement
         except PlacementRefused:
             return None if self._start is None else self._start.placement
 
-    def _by_itself(self, frame: Frame, degc: F32, reference: Reference, lost: PlacementRefused) -> Placed:
+    def _by_itself(self, frame: Frame, reference: Reference, lost: PlacementRefused) -> Placed:
         """Place a board that could not be followed."""
         from irspot.registration.moved import moved_between
 

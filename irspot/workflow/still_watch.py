@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.constants import NUDGE_SIGMAS
 from irspot.errors import PlacementRefused
 from irspot.frame import Frame
 from irspot.workflow.follow_run import RunPlacer
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
 
 _BLUR_PX: Final = 0.3
 """A move by more than this would blur an average."""
-_BLUR_SIGMAS: Final = 3.0
+_CALMED_BY: Final = 8
+"""So many frames are averaged to hold later ones against, once there are so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class Break:
 
 
 class StillWatch:
-    """Holds each frame of a readout against the first since the board moved last.
+    """Holds each frame of a readout against the first since the board moved last, or the mean of the first few.
 
     Parameters
     ----------
@@ -54,6 +56,8 @@ class StillWatch:
         self._next_try = 0
         self._seen = 0
         self._torn = False
+        self._total = np.zeros((0, 0), np.float32)
+        self._count = 0
 
     def still(self, frame: Frame, degc: NDArray[np.float32], index: int) -> bool:
         """Say whether the board is where it was; see `irspot.workflow.averaging.Watch`."""
@@ -68,7 +72,8 @@ class StillWatch:
         except PlacementRefused:
             found = Break(index, None, nudge=False)
         else:
-            if moved.px <= max(_BLUR_PX, _BLUR_SIGMAS * moved.u_px):
+            if moved.px <= max(_BLUR_PX, NUDGE_SIGMAS * moved.u_px):
+                self._calm(degc)
                 # After a frame that shows nothing the board may be where it was, but that frame is not to be with it.
                 torn, self._torn = self._torn, False
                 return not torn
@@ -76,12 +81,22 @@ class StillWatch:
         anchor = self._placer.anchor(frame, degc)
         self._torn = anchor is None or not anchor.usable
         if not self._torn:
-            self._anchor = anchor
+            self._anchor, self._total, self._count = anchor, degc, 1
         self.breaks.append(found)
         return False
 
     def _look_again(self, frame: Frame, degc: NDArray[np.float32]) -> None:
         """Try for a frame that shows the board: in the first, and then ever more seldom, since that takes time."""
         if self._seen > self._next_try:
-            self._anchor = self._placer.anchor(frame, degc)
+            self._anchor, self._total, self._count = self._placer.anchor(frame, degc), degc, 1
             self._next_try = 2 * self._seen
+
+    def _calm(self, degc: NDArray[np.float32]) -> None:
+        """Take the mean of the first few frames for the first one: it has less noise."""
+        if self._count >= _CALMED_BY or self._anchor is None:
+            return
+        self._total = self._total + degc
+        self._count += 1
+        if self._count == _CALMED_BY:
+            anchor = self._placer.calmed(self._anchor, self._total / np.float32(_CALMED_BY))
+            self._anchor = anchor if anchor.usable else self._anchor
