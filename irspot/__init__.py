@@ -23,7 +23,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from irspot.api import decode_frame, measure, picture, place, place_photo
+    from irspot.api import decode_frame, measure, picture, place, place_by_photo, place_photo
     from irspot.board import Board, Zone
     from irspot.camera import Camera
     from irspot.decoding.photo import read_photo
@@ -47,6 +47,7 @@ _HOME = {
     "place": "irspot.api",
     "read_photo": "irspot.decoding.photo",
     "place_photo": "irspot.api",
+    "place_by_photo": "irspot.api",
     "measure": "irspot.api",
     "picture": "irspot.api",
     "run_study": "irspot.workflow.run",
@@ -72,6 +73,7 @@ __all__ = [
     "place",
     "read_photo",
     "place_photo",
+    "place_by_photo",
     "measure",
     "picture",
     "run_study",

@@ -148,6 +148,38 @@ def place_photo(
     return place_in_photo(photo, board, how_to_place(corners_px, points_px), side=side, top=top, optics=optics)
 
 
+def place_by_photo(
+    frame: Frame, board: Board, photo: Photo, photo_placement: Placement, *, top: ImageSide | None = None
+) -> Placement:
+    """Say where the board is in a frame by what the frame shares with a photo of the same view.
+
+    For frames whose parts show while the board's edge does not.
+
+    Parameters
+    ----------
+    frame : Frame
+    board : Board
+    photo : Photo
+        From beside the thermal camera.
+    photo_placement : Placement
+        Of the board in the photo (`place_photo`).
+    top : {"up", "right", "down", "left"}, optional
+        Side of the frame that the board's top edge faces; that of the photo where not given.
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    PlacementRefused
+        With the reason.
+    """
+    from irspot.registration.by_photo import place_frame_by
+
+    return place_frame_by(frame, board, photo, photo_placement, top=top)
+
+
 def how_to_place(
     corners_px: Sequence[tuple[float, float]] | None, points_px: Mapping[str, tuple[float, float]] | None
 ) -> HowToPlace:

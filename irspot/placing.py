@@ -28,6 +28,11 @@ class AutoPlacement:
     """Placement to be found in the frame."""
 
 
+@dataclass(frozen=True, slots=True)
+class PhotoPlacement(AutoPlacement):
+    """Placement to be found in the frame by what it shares with a photo, in which the board is placed already."""
+
+
 HowToPlace = CornersPx | PointsPx | AutoPlacement
 
 AUTO = AutoPlacement()

@@ -78,6 +78,7 @@ def command(**options: Any) -> None:
 
 def _job(options: dict[str, Any]) -> Any:
     from irspot.conditions import Conditions
+    from irspot.placing import PhotoPlacement
     from irspot.workflow.one_frame import FrameJob
 
     _check(options)
@@ -88,7 +89,7 @@ def _job(options: dict[str, Any]) -> Any:
         index=options["index"],
         side=options["side"],
         top=options["top"],
-        how=how_from(options),
+        how=PhotoPlacement() if options["by_photo"] else how_from(options),
         at_px=options["at_px"],
         utc_offset=options["utc_offset"],
         wish=wish_from(options),

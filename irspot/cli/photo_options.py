@@ -34,6 +34,7 @@ _PHOTO_OPTIONS: tuple[Callable[[Any], Any], ...] = (
         type=click.Choice(["up", "right", "down", "left"]),
         help="Side of the photo that the board's top edge faces; default as --top.",
     ),
+    click.option("--by-photo", is_flag=True, help="Place the board in the frame by what it shares with the photo."),
     click.option(
         "--photo-opacity",
         type=click.FloatRange(0.0, 1.0),
@@ -55,11 +56,13 @@ def photo_from(options: dict[str, Any]) -> Any:
     from irspot.photo import DEFAULT_PHOTO_OPACITY, PhotoWish
 
     if options["photo"] is None:
-        for name in ("photo_corners_px", "photo_points", "photo_top", "photo_opacity"):
-            if options[name] not in (None, ()):
+        for name in ("photo_corners_px", "photo_points", "photo_top", "photo_opacity", "by_photo"):
+            if options[name] not in (None, (), False):
                 raise UsageError(f"--{_option(name)} says something about a photo, but there is none", wanted="--photo")
         return PhotoWish()
-    if options["output"] is None:
+    if options["by_photo"] and (options["corners_px"] or options["points"]):
+        raise UsageError("--by-photo contradicts --corners-px and --point", hint="give one way of placing the board")
+    if options["output"] is None and not options["by_photo"]:
         raise UsageError("--photo is shown in the picture", wanted="-o, a folder to write it to")
     marks = [mark for mark, _, _ in options["photo_points"]]
     if len(set(marks)) < len(marks):

@@ -10,7 +10,7 @@ from irspot.board import Board
 from irspot.files.findings import Findings, Loc, nearest, show
 from irspot.files.frame_files import exists
 from irspot.photo import DEFAULT_PHOTO_OPACITY, PhotoWish
-from irspot.placing import AutoPlacement, CornersPx, HowToPlace, PointsPx
+from irspot.placing import AutoPlacement, CornersPx, HowToPlace, PhotoPlacement, PointsPx
 
 Names = tuple[str, str, str]
 
@@ -37,7 +37,7 @@ def placement_of(
     names : tuple of str
         What the keys are called: the way, the corners, the points.
     """
-    _, corners, points = names
+    way, corners, points = names
     given = [key for key in names if key in keys]
     if len(given) > 1:
         findings.error((*loc, given[1]), f"contradicts {given[0]}", wanted="one way of placing the board")
@@ -45,6 +45,10 @@ def placement_of(
         return _corners(keys[corners], (*loc, corners), board, findings)
     elif points in keys:
         return _points(keys[points], (*loc, points), board, findings)
+    elif keys.get(way) == "photo":
+        if "photo" not in keys:
+            findings.error((*loc, way), "is to be found by a photo, but there is none", wanted="photo = a file")
+        return PhotoPlacement()
     return AutoPlacement()
 
 

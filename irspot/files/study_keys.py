@@ -71,8 +71,8 @@ _DEFAULTS: Final[dict[str, Key]] = {
     "frames": path("A frame file, or a pattern such as 'frames/k7-*.tiff'."),
     "placement": either(
         "How the board is found; or the table of one of the next two keys.",
-        "'auto', or { corners_px = [[x, y], ...] }, or { points_px = { mark-id = [x, y], ... } }",
-        choice("", "auto"),
+        "'auto', 'photo', or { corners_px = [[x, y], ...] }, or { points_px = { mark-id = [x, y], ... } }",
+        choice("", "auto", "photo"),
         one("", Table({"corners_px": _CORNERS.needed()})),
         one("", Table({"points_px": _POINTS.needed()})),
     ),

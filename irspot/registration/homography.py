@@ -104,11 +104,11 @@ def leverage(matrix: FloatArray, xy_mm: FloatArray, at_mm: FloatArray) -> FloatA
     source, to_source = _normalised(xy_mm)
     core: FloatArray = matrix @ np.linalg.inv(to_source)
     core = core / core[2, 2]
-    slope = _slopes(core, source)
+    slope = slopes(core, source)
     if np.linalg.matrix_rank(slope) < 8:
         return np.full(len(at_mm), np.inf)
     spread = np.linalg.inv(slope.T @ slope)
-    at = _slopes(core, apply(to_source, at_mm)).reshape(-1, 2, 8)
+    at = slopes(core, apply(to_source, at_mm)).reshape(-1, 2, 8)
     return np.asarray(np.sqrt(np.einsum("mij,jk,mik->m", at, spread, at) / 2.0))
 
 
@@ -130,7 +130,7 @@ def covariance(matrix: FloatArray, xy_mm: FloatArray) -> FloatArray:
     source, to_source = _normalised(xy_mm)
     core: FloatArray = matrix @ np.linalg.inv(to_source)
     core = core / core[2, 2]
-    slope = _slopes(core, source)
+    slope = slopes(core, source)
     if not np.isfinite(slope).all() or np.linalg.matrix_rank(slope) < 8:
         return np.full((8, 8), np.inf)
     # How the matrix changes with the core's entries, its last entry being kept at 1.
@@ -177,7 +177,7 @@ def _refined(core: FloatArray, source: FloatArray, target: FloatArray) -> FloatA
     if not np.all(np.isfinite(error)):
         return core
     for _ in range(_REFINING_STEPS):
-        step = np.linalg.lstsq(_slopes(best, source), error, rcond=None)[0]
+        step = np.linalg.lstsq(slopes(best, source), error, rcond=None)[0]
         tried = best + np.append(step, 0.0).reshape(3, 3)
         tried_error = _misfit(tried, source, target)
         if not tried_error @ tried_error < error @ error:
@@ -191,15 +191,15 @@ def _misfit(core: FloatArray, source: FloatArray, target: FloatArray) -> FloatAr
     return misfit
 
 
-def _slopes(core: FloatArray, source: FloatArray) -> FloatArray:
-    """Derivatives of the carried points by the first eight entries (the ninth is 1), shape (2 n, 8)."""
+def slopes(core: FloatArray, source: FloatArray) -> FloatArray:
+    """Derivatives of the carried points by the first eight entries (the ninth is 1), shape (2 n, 8): x, y, x, y, ..."""
     x, y = source.T
     w = core[2, 0] * x + core[2, 1] * y + core[2, 2]
     u, v = apply(core, source).T
-    slopes = np.zeros((len(x), 2, 8))
+    found = np.zeros((len(x), 2, 8))
     basis = np.column_stack([x, y, np.ones_like(x)]) / w[:, None]
-    slopes[:, 0, 0:3] = basis
-    slopes[:, 1, 3:6] = basis
-    slopes[:, 0, 6:8] = -u[:, None] * basis[:, :2]
-    slopes[:, 1, 6:8] = -v[:, None] * basis[:, :2]
-    return slopes.reshape(-1, 8)
+    found[:, 0, 0:3] = basis
+    found[:, 1, 3:6] = basis
+    found[:, 0, 6:8] = -u[:, None] * basis[:, :2]
+    found[:, 1, 6:8] = -v[:, None] * basis[:, :2]
+    return found.reshape(-1, 8)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from irspot.board import Board, Side
 from irspot.camera import NO_OPTICS, Optics
-from irspot.errors import PlacementRefused
 from irspot.photo import Photo
 from irspot.placing import AUTO, AutoPlacement, HowToPlace, ImageSide
 from irspot.registration.placement import Placement
@@ -47,13 +46,9 @@ def place_in_photo(
     """
     name = file or photo.name
     if isinstance(how, AutoPlacement):
-        raise PlacementRefused(
-            "a board is not found in a photo by itself",
-            cause="photo",
-            file=name,
-            key="photo_placement",
-            hint="give photo_corners_px, or photo_points_px of marks",
-        )
+        from irspot.registration.find_in_photo import find_in_photo
+
+        return find_in_photo(photo, board, optics, side=side, top=top, file=name)
     from irspot.registration.by_hand import place
 
     return place(board, photo.size_px, optics, how, side=side, top=top, file=name)

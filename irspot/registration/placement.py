@@ -29,7 +29,7 @@ class Placement:
     size_px : tuple of int
         ``(columns, rows)`` of the stored image.
     method : str
-        ``corners``, ``points`` or ``auto``.
+        ``corners``, ``points``, ``auto`` or ``photo``.
     residual_px, residual_mm : float
         Root mean square distance of the points used from where the mapping puts them; 0 for four points.
     points : int
@@ -53,7 +53,7 @@ class Placement:
     side: Side
     optics: Optics
     size_px: tuple[int, int]
-    method: Literal["corners", "points", "auto"]
+    method: Literal["corners", "points", "auto", "photo"]
     residual_px: float
     residual_mm: float
     points: int

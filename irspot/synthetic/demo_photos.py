@@ -47,7 +47,7 @@ def demo_photos() -> tuple[DemoPhoto, ...]:
     scene = PhotoScene(
         board=thermal.board,
         side="front",
-        pose=Pose(distance_mm=520.0, aim_mm=(128.0, 118.0), tilt_deg=7.0, turn_deg=-5.0, roll_deg=-3.0),
+        pose=Pose(distance_mm=520.0, aim_mm=(128.0, 118.0), tilt_deg=2.0, turn_deg=-3.0, roll_deg=-2.0),
         optics=Optics(focal_px=1250.0),
         size_px=(1024, 768),
         look=Look(mask=MASKS["green"], bench=BENCHES["mat"]),

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from irspot.errors import IrspotError, PlacementRefused
 from irspot.frame import Frame, FrameSource
-from irspot.placing import AutoPlacement, CornersPx
+from irspot.placing import AutoPlacement, CornersPx, PhotoPlacement
 from irspot.workflow.tasks import MeasureTask
 
 if TYPE_CHECKING:
@@ -67,8 +67,11 @@ def place_run(task: MeasureTask, frame: Frame) -> Placement:
         With the reason.
     """
     from irspot.registration import place_frame
+    from irspot.workflow.photos import place_frame_by_photo
 
     run = task.run
+    if isinstance(run.placement, PhotoPlacement) and run.photo_file is not None:
+        return place_frame_by_photo(frame, task.board, run.photo_file, run.photo, run.side, run.top)
     return place_frame(frame, task.board, run.placement, side=run.side, top=run.top)
 
 

@@ -153,7 +153,7 @@ def _measured(task: MeasureTask) -> RunResult:
         problems += nudge_warnings(fact.name, moved, before, reported.breaks)
         before = moved
     photo, without = placed_photo(task)
-    problems.extend(without)
+    problems.extend(problem for problem in without if problem not in problems)
     rows = tuple(Row(label, reading) for fact in facts for reading in fact.readings)
     digests = {str(file): file_digest(file) for file in run.input_files if file.is_file()}
     return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo)

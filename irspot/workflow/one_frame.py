@@ -15,10 +15,10 @@ from irspot.constants import METHOD
 from irspot.errors import PlacementRefused
 from irspot.frame import Frame
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
-from irspot.placing import HowToPlace, ImageSide
+from irspot.placing import HowToPlace, ImageSide, PhotoPlacement
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
-from irspot.workflow.photos import photo_json, place_photo_file
+from irspot.workflow.photos import photo_json, place_frame_by_photo, place_photo_file
 from irspot.workflow.provenance import file_digest, names_of, placement_json
 
 if TYPE_CHECKING:
@@ -132,7 +132,10 @@ def measure_file(job: FrameJob) -> FrameResult:
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     try:
-        placement = place_frame(frame, board, job.how, side=job.side, top=job.top, file=str(job.frame_file))
+        if isinstance(job.how, PhotoPlacement) and job.photo_file is not None:
+            placement = place_frame_by_photo(frame, board, job.photo_file, job.photo, job.side, job.top)
+        else:
+            placement = place_frame(frame, board, job.how, side=job.side, top=job.top, file=str(job.frame_file))
     except PlacementRefused as refusal:
         empty = unplaced_readings(frame, board, job.side, job.conditions)
         return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from irspot.board import Board, Side
 from irspot.errors import IrspotError, Problem
+from irspot.frame import Frame
 from irspot.photo import PhotoWish
+from irspot.placing import ImageSide
 from irspot.workflow.provenance import placement_json
 
 if TYPE_CHECKING:
@@ -32,6 +34,27 @@ def place_photo_file(file: Path | None, wish: PhotoWish, board: Board, side: Sid
     from irspot.registration.in_photo import place_in_photo
 
     return place_in_photo(read_photo(file), board, wish.how, side=side, top=wish.top, file=str(file))
+
+
+def place_frame_by_photo(
+    frame: Frame, board: Board, file: Path, wish: PhotoWish, side: Side, top: ImageSide | None
+) -> Placement:
+    """Read a photo, place a board in it, and by it in a frame.
+
+    Raises
+    ------
+    FrameUnreadable
+        If the photo cannot be read.
+    PlacementRefused
+        With the reason, of photo or frame.
+    """
+    from irspot.decoding.photo import read_photo
+    from irspot.registration.by_photo import place_frame_by
+    from irspot.registration.in_photo import place_in_photo
+
+    photo = read_photo(file)
+    placed = place_in_photo(photo, board, wish.how, side=side, top=wish.top, file=str(file))
+    return place_frame_by(frame, board, photo, placed, top=top)
 
 
 def placed_photo(task: MeasureTask) -> tuple[Placement | None, tuple[Problem, ...]]:

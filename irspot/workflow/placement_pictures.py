@@ -74,6 +74,7 @@ def _subtitle(frame: Frame, side: Side, top: ImageSide | None) -> str:
 
 _METHODS = {
     "auto": "found by its outline",
+    "photo": "found by a photo of the same view",
     "corners": "placed by its corners, given by hand",
     "points": "placed by marks, given by hand",
 }

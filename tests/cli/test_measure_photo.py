@@ -82,6 +82,8 @@ def test_a_refused_photo_leaves_table_and_plain_picture_and_says_why(folder: Pat
     [
         (["--photo", "w1.png"], "-o"),
         (["--photo-opacity", "0.5"], "there is none"),
+        (["--by-photo"], "there is none"),
+        (["--by-photo", "--photo", "w1.png"], "contradicts"),
         (["--photo-point", "h1=3,4"], "--photo-point"),
         (["--photo-opacity", "1.5", "--photo", "w1.png"], "0.0<=x<=1.0"),
         (["--photo", "w1.png", "-o", "x", "--photo-point", "h1=3,4", "--photo-point", "h1=5,6"], "twice"),
@@ -100,3 +102,14 @@ def test_a_photo_that_cannot_be_read_is_one_line(folder: Path) -> None:
     assert "no such file" in result.stderr
     assert "Traceback" not in result.stderr
     assert not (folder / "out").exists()
+
+
+def test_a_frame_may_be_placed_by_the_photo() -> None:
+    samples = Path(__file__).parents[2] / "sample_images"
+    files = [str(samples / "frames/t3-stock-front.tiff"), "--board", str(samples / "boards/t3.toml")]
+    files += ["--camera", str(samples / "camera.toml"), "--top", "up", "--by-photo", "--json"]
+    photo_file = ["--photo", str(samples / "photos/t3-stock-front.jpg")]
+    result = CliRunner().invoke(main, ["measure", *files, *photo_file])
+    assert result.exit_code == 0, result.stderr
+    frame = json.loads(result.stdout)["frame"]
+    assert (frame["placement"]["method"], frame["photo"]["placement"]["method"]) == ("photo", "auto")

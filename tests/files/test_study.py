@@ -129,6 +129,7 @@ def test_toml_dates_and_default_ids(tmp_path):
         (0, {"corners_px": [[1, 2], [3, 4], [5, 6]]}, "corners_px", "wrong number"),
         (0, {"photo_corners_px": [[1, 2], [3, 4], [5, 6]]}, "photo_corners_px", "wrong number"),
         (0, {"photo_placement": "auto"}, "photo_corners_px", "contradicts photo_placement"),
+        (2, {"placement": "photo", "photo": None, "photo_placement": None}, "placement", "there is none"),
         (1, {"photo_points_px": {"hole-a": [5, 6]}}, "photo_points_px", "too few"),
         (1, {"photo": "photos/none.jpg"}, "photo", "no such file"),
         (0, {"photo": None, "photo_top": None, "photo_opacity": None}, "photo_corners_px", "there is none"),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
 import pytest
+import tomlkit
 from PIL import Image
 
 from irspot.workflow.check import check_study
@@ -136,3 +138,59 @@ def test_an_output_never_goes_over_a_photo(tmp_path: Path) -> None:
     with pytest.raises(Exception, match="input"):
         run(study, tmp_path)
     assert (tmp_path / "pictures" / "w1-stock-front--front-1.png").read_bytes() == before
+
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+
+
+def one_run(folder: Path, **changes: str | None) -> Path:
+    """The sample study's run that has a photo, alone, with keys changed; None takes one away."""
+    for part in ("boards", "photos"):
+        shutil.copytree(SAMPLES / part, folder / part)
+    (folder / "frames").mkdir()
+    shutil.copy(SAMPLES / "camera.toml", folder)
+    shutil.copy(SAMPLES / "frames" / "t3-stock-front.tiff", folder / "frames")
+    document = tomlkit.parse((SAMPLES / "study.toml").read_text(encoding="utf-8"))
+    (run_table,) = [table for table in document["run"] if "photo" in table]
+    for key, value in changes.items():
+        run_table.pop(key, None)
+        if value is not None:
+            run_table[key] = value
+    document["run"] = [run_table]
+    document["board"] = [board for board in document["board"] if board["id"] == "t3"]
+    (folder / "study.toml").write_text(tomlkit.dumps(document), encoding="utf-8")
+    return folder / "study.toml"
+
+
+def placed_corners(out: Path, which: str) -> np.ndarray:
+    """Where results.json has the board's corners, px of the undistorted image."""
+    (entry,) = json.loads((out / "results.json").read_text(encoding="utf-8"))["runs"]
+    placement = entry["photo"]["placement"] if which == "photo" else entry["frames"][0]["placement"]
+    corners = np.array([[0, 0, 1], [244, 0, 1], [244, 244, 1], [0, 244, 1]]) @ np.array(placement["matrix_mm_to_px"]).T
+    return corners[:, :2] / corners[:, 2:]
+
+
+def test_a_photo_is_placed_by_itself_and_the_frame_by_the_photo(tmp_path: Path) -> None:
+    """Nobody gives a corner: the board is found in the photo by its colour, in the frame by what both show."""
+    truth = run(one_run(tmp_path / "given"), tmp_path / "out-given")
+    study = one_run(tmp_path / "s", corners_px=None, photo_corners_px=None, placement="photo")
+    result = run(study, tmp_path / "out")
+    assert result.problems == ()
+    (entry,) = json.loads((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))["runs"]
+    assert entry["frames"][0]["placement"]["method"] == "photo"
+    assert entry["photo"]["placement"]["method"] == "auto"
+    for which, most_px in (("photo", 3.0), ("frame", 3.0)):
+        off = placed_corners(tmp_path / "out", which) - placed_corners(tmp_path / "out-given", which)
+        assert np.hypot(*off.T).max() < most_px, which
+    for row, known in zip(result.rows, truth.rows, strict=True):
+        both_k = np.hypot(row.reading.U_max_k, known.reading.U_max_k)
+        assert abs(row.reading.max_degc - known.reading.max_degc) < both_k, row.reading.zone
+
+
+def test_a_frame_to_be_placed_by_a_photo_that_is_refused_is_refused(tmp_path: Path) -> None:
+    study = one_run(tmp_path / "s", corners_px=None, placement="photo", photo_top="down")
+    result = run(study, tmp_path / "out")
+    assert {row.reading.verdict for row in result.rows} == {"retake"}
+    (problem,) = result.problems
+    assert "t3-stock-front.jpg" in problem.file
+    assert problem.key.startswith("run t3-stock-front")
