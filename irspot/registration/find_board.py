@@ -26,12 +26,12 @@ from irspot.registration.edge_map import EdgeMap, edge_map, noise_of, without_ga
 from irspot.registration.edge_profiles import Profiles, profiles_of
 from irspot.registration.hypotheses import LEAST_AREA, hypotheses
 from irspot.registration.lines import Lines, lines_of
-from irspot.registration.marks import check_decidable, with_marks
+from irspot.registration.marks import check_decidable, refuse_top, with_marks
 from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import outline_points, outline_scores
 from irspot.registration.placement import Placement
-from irspot.registration.way_round import facing, one_way_of_each, symmetries
+from irspot.registration.way_round import faces, one_way_of_each, symmetries
 
 F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
@@ -48,6 +48,8 @@ _LEAST_MARGIN: Final = 2.0
 """By how much its evidence must exceed that of another place ..."""
 _MORE_HELD: Final = 0.1
 """... or how much more of the outline in view must show."""
+_LEAST_DOUBT: Final = 1.0
+"""By how much the evidence for another way round must exceed that for the one that was said to contradict it."""
 _WITHOUT_FOCAL: Final = 2.0
 """What both must be higher by where the focal length is not known, and nearly any four lines make a view of a plate."""
 _MOST_U_PX: Final = 0.4
@@ -143,7 +145,9 @@ def _by_outline(
     if not any(_is_believed(each, optics) for each in candidates):
         _check_not_small(_candidates(shown, board, side=side, top=top, least_area=_SMALL_AREA), optics, file)
         _check_contrast(shown, file)
-    best = _judged(candidates, any_way, file, focal_known=optics.focal_px is not None)
+    said = tuple(each for each in candidates if faces(each.facing))
+    _check_top(said, [each for each in candidates if not faces(each.facing)], board, top, file)
+    best = _judged(said, any_way, file, focal_known=optics.focal_px is not None)
     matrix = best.refined.matrix
     matrix.flags.writeable = False
     points = int(best.refined.held.sum())
@@ -168,7 +172,11 @@ def _by_outline(
 def candidates_of(
     degc: F32, board: Board, optics: Optics, *, side: Side, top: ImageSide | None, noise_k: float
 ) -> tuple[Candidate, ...]:
-    """List places the board could be, the likeliest first; see `find_board`."""
+    """List places the board could be, the likeliest first; see `find_board`.
+
+    Where a `top` is given, so are places that face elsewhere and in which the outline looks different: they may
+    contradict it.
+    """
     shown = _shown(degc, optics, noise_k)
     return _candidates(shown, board, side=side, top=top, least_area=LEAST_AREA)
 
@@ -201,7 +209,7 @@ def _candidates(
     edges, optics, size_px, vertices = shown.edges, shown.optics, shown.size_px, board.outline.array_mm
     choices = four_lines(vertices)
     every = hypotheses(shown.lines, choices, size_px, optics, mirrored=side == "rear", least_area=least_area)
-    every = every[one_way_of_each(every, vertices) if top is None else facing(every, vertices, top)]
+    every = every[one_way_of_each(every, vertices, top)]
     if not len(every):
         return ()
     reach = 2.5 * edges.scale + shown.blur_px
@@ -254,6 +262,15 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
     if any(other.in_view >= LEAST_IN_VIEW and not _is_better(best, other, margin) for other in others):
         _refuse(file, "two places fit the outline nearly alike", "two")
     return best
+
+
+def _check_top(
+    said: tuple[Candidate, ...], turned: list[Candidate], board: Board, top: ImageSide | None, file: str
+) -> None:
+    """Refuse a top that the outline contradicts: turned, it lies better on the frame's edges than as was said."""
+    for each in turned:
+        if each.evidence >= _LEAST_EVIDENCE and all(_is_better(each, other, _LEAST_DOUBT) for other in said):
+            refuse_top(board, each.refined.matrix, str(top), file, by="outline")
 
 
 def _is_better(best: Candidate, other: Candidate, margin: float) -> bool:

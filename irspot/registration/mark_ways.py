@@ -62,11 +62,16 @@ def ways_of(vertices_mm: FloatArray) -> tuple[Way, ...]:
     >>> [(way.quarters, way.turned_over) for way in ways_of(oblong)]
     [(0, False), (2, False), (0, True), (2, True)]
     """
-    size = np.ptp(vertices_mm, axis=0)
-    slack = SAME_SHARE * float(size.max())
-    turns = range(4) if abs(float(size[0] - size[1])) <= slack else (0, 2)
+    slack = SAME_SHARE * float(np.ptp(vertices_mm, axis=0).max())
+    turns = _turns(vertices_mm, slack)
     ways = [_way(vertices_mm, quarters, turned_over) for turned_over in (False, True) for quarters in turns]
     return tuple(way for way in ways if alike(vertices_mm, way.carried(vertices_mm), slack))
+
+
+def _turns(vertices_mm: FloatArray, slack: float) -> tuple[int, ...]:
+    """Quarters by which a bounding box can be turned and look the same."""
+    width, height = np.ptp(vertices_mm, axis=0).tolist()
+    return (0, 1, 2, 3) if abs(width - height) <= slack else (0, 2)
 
 
 def _way(vertices_mm: FloatArray, quarters: int, turned_over: bool) -> Way:

@@ -14,7 +14,7 @@ from irspot.errors import PlacementRefused
 from irspot.placing import ImageSide
 from irspot.registration.board_plane import board_pixels, board_plane
 from irspot.registration.mark_centres import fit_centre
-from irspot.registration.mark_evidence import BoardRoundness, board_roundness
+from irspot.registration.mark_evidence import BoardRoundness, board_roundness, weights_of
 from irspot.registration.mark_refine import THICKNESS_MM, Sighting, join, px_per_mm
 from irspot.registration.mark_ways import CLEAR_CHANCE, Way, beats, best_way, can_tell, ways_of
 from irspot.registration.placement import Placement
@@ -129,17 +129,15 @@ def _way_round(
 ) -> Way:
     """Choose the way the marks show, or check the one that was said."""
     marks_mm = marks_of(board)
-    turned = _turned(board)
+    turned = tuple(way for way in ways if not way.turned_over)
     allowed = turned if top is None else ways[:1]
-    for other in ways:
-        if other.turned_over and all(beats(other, way, marks_mm, seen) for way in allowed):
+    against = [way for way in ways if way not in allowed and all(beats(way, one, marks_mm, seen) for one in allowed)]
+    if against:
+        shown = max(against, key=lambda way: float(weights_of(seen.chances(way.carried(marks_mm))).sum()))
+        if shown.turned_over:
             _refuse_side(placement, file)
-    if top is not None:
-        for other in turned[1:]:
-            if beats(other, ways[0], marks_mm, seen):
-                refuse_top(board, relaid(placement, other), top, file)
-        return ways[0]
-    chosen = best_way(turned, marks_mm, seen)
+        refuse_top(board, placement.matrix @ shown.matrix, str(top), file)
+    chosen = best_way(allowed, marks_mm, seen)
     if chosen is None:
         message = "the outline looks the same in several ways round, and the marks do not show clearly enough to decide"
         _refuse_open(message, len(turned), file)
@@ -165,17 +163,18 @@ def side_faced(board: Board, matrix: FloatArray) -> ImageSide:
     return max(IMAGE_SIDES, key=lambda name: float(direction @ IMAGE_SIDES[name]))
 
 
-def refuse_top(board: Board, placement: Placement, top: str, file: str) -> NoReturn:
-    """Refuse what was said of the top, by a placement that its marks show."""
-    says = side_faced(board, placement.matrix)
+def refuse_top(board: Board, matrix: FloatArray, top: str, file: str, *, by: str = "marks") -> NoReturn:
+    """Refuse what was said of the top, by the mapping that marks or the outline show."""
+    says = side_faced(board, matrix)
+    shows = "marks show" if by == "marks" else "outline shows"
     raise PlacementRefused(
-        "the marks show the board another way round than top says",
+        f"the {shows} the board another way round than top says",
         cause="top",
         file=file,
         key="top",
         found=top,
-        wanted=f"{says}, by the marks",
-        hint=f'set top = "{says}", or check the marks\' places in the board file',
+        wanted=f"{says}, by the {by}",
+        hint=f'set top = "{says}", or check the {by} in the board file',
     )
 
 

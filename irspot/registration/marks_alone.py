@@ -114,7 +114,7 @@ def place_by_marks(
     vertices = board.outline.array_mm
     turned = facing(np.stack([each.placement.matrix for each in alike]), vertices, top)
     if len(alike) == 1 and not turned[0]:
-        refuse_top(board, places[0].placement, str(top), file)
+        refuse_top(board, places[0].placement.matrix, str(top), file)
     chosen = [each for each, is_turned in zip(alike, turned.tolist(), strict=True) if is_turned]
     # Marks as symmetric as the outline lie alike in several ways round, of which top names one.
     other_places = any(not _same_place(each, places[0]) for each in alike)

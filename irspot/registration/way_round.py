@@ -13,8 +13,8 @@ FloatArray = NDArray[np.float64]
 
 TOP_DEGREES: Final = 50.0
 """How far the board's top may point away from the image side that was named."""
-_UPWARDS_DEGREES: Final = {4: 57.0, 2: 97.0}
-"""Of so many ways a right angle or two apart one lies within this of upwards, with room for perspective."""
+_REACH_DEGREES: Final = {4: 57.0, 2: 97.0}
+"""Of so many ways a right angle or two apart one lies within this of any direction, with room for perspective."""
 SAME_SHARE: Final = 0.02
 """Of an outline's size, by which it may differ from itself turned and still look alike."""
 
@@ -82,16 +82,24 @@ def facing(matrices: FloatArray, vertices_mm: FloatArray, top: ImageSide | None)
     return np.asarray(cosine > np.cos(np.deg2rad(TOP_DEGREES)))
 
 
-def one_way_of_each(matrices: FloatArray, vertices_mm: FloatArray) -> NDArray[np.bool_]:
-    """Keep, of mappings that differ by a symmetry of the outline alone, the one whose top faces upwards most.
+def faces(cosine: float) -> bool:
+    """Say whether a top faces an image side, by the cosine between them."""
+    return bool(cosine > np.cos(np.deg2rad(TOP_DEGREES)))
+
+
+def one_way_of_each(matrices: FloatArray, vertices_mm: FloatArray, top: ImageSide | None) -> NDArray[np.bool_]:
+    """Keep, of mappings that differ by a symmetry of the outline alone, the one whose top faces an image side most.
 
     Parameters
     ----------
     matrices : ndarray, shape (k, 3, 3)
     vertices_mm : ndarray, shape (n, 2)
+    top : {"up", "right", "down", "left"} or None
+        None: any side will do.
     """
     ways = len(symmetries(vertices_mm))
     if ways == 1:
         return np.ones(len(matrices), bool)
-    cosine = top_direction(matrices, vertices_mm) @ np.array(IMAGE_SIDES["up"])
-    return np.asarray(cosine > np.cos(np.deg2rad(_UPWARDS_DEGREES[ways])))
+    cosine = top_direction(matrices, vertices_mm) @ np.array(IMAGE_SIDES[top or "up"])
+    reach = _REACH_DEGREES[ways] if top is None else TOP_DEGREES + 90.0 * (4 // ways - 1)
+    return np.asarray(cosine > np.cos(np.deg2rad(reach)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from irspot.registration.way_round import TOP_DEGREES, facing, one_way_of_each, symmetries, top_direction
+from irspot.registration.way_round import TOP_DEGREES, faces, facing, one_way_of_each, symmetries, top_direction
 from irspot.synthetic.view import Pose
 from tests.registration.outline_frames import BOARD, NOTCHED, view
 
@@ -69,6 +69,16 @@ def test_of_ways_that_look_the_same_one_or_two_are_kept(outline) -> None:
     turns = symmetries(outline)
     for first in np.arange(0.0, 360.0, 7.0):
         rolls = [first + 90.0 * quarter for quarter in turns]
-        kept = one_way_of_each(np.stack([matrix(roll) for roll in rolls]), outline)
+        kept = one_way_of_each(np.stack([matrix(roll) for roll in rolls]), outline, None)
         assert 1 <= kept.sum() <= 2
-    assert one_way_of_each(np.stack([matrix(roll) for roll in (0.0, 90.0, 180.0)]), NOTCHED.array_mm).all()
+    every = np.stack([matrix(roll) for roll in (0.0, 90.0, 180.0, 270.0)])
+    assert one_way_of_each(every, NOTCHED.array_mm, None).all()
+
+
+def test_ways_that_look_different_are_kept_beside_the_one_that_was_said() -> None:
+    every = np.stack([matrix(roll) for roll in (0.0, 90.0, 180.0, 270.0)])
+    square = np.array([[0, 0], [170, 0], [170, 170], [0, 170]], float)
+    assert one_way_of_each(every, NOTCHED.array_mm, "up").all()
+    assert one_way_of_each(every, BOARD.array_mm, "up").tolist() == [True, True, False, True]
+    assert one_way_of_each(every, square, "right").tolist() == [False, True, False, False]
+    assert [faces(np.cos(np.deg2rad(turn))) for turn in (0.0, 49.0, 51.0, 90.0)] == [True, True, False, False]
