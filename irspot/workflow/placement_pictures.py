@@ -72,12 +72,18 @@ def _subtitle(frame: Frame, side: Side, top: ImageSide | None) -> str:
     return "  ·  ".join(part for part in parts if part)
 
 
-_METHODS = {
-    "auto": "found by its outline",
-    "photo": "found by a photo of the same view",
-    "corners": "placed by its corners, given by hand",
-    "points": "placed by marks, given by hand",
-}
+def what_holds(placement: Placement) -> str:
+    """Say what holds a placement."""
+    if placement.method == "corners":
+        return "placed by its corners, given by hand"
+    if placement.method == "points":
+        return "placed by marks, given by hand"
+    if placement.method == "photo":
+        return "found by a photo of the same view"
+    marks = f"{len(placement.marks)} marks"
+    if placement.share_held is None:
+        return f"found by {marks} alone" if placement.marks else "found in the frame"
+    return f"found by its outline and {marks}" if placement.marks else "found by its outline"
 
 
 def _facts(placement: Placement, board: Board) -> list[str]:
@@ -85,8 +91,7 @@ def _facts(placement: Placement, board: Board) -> list[str]:
     from irspot.workflow.place_file import view_facts
 
     known = view_facts(placement, board)
-    held = f" and {len(placement.marks)} marks" if placement.method == "auto" and placement.marks else ""
-    facts = [_METHODS.get(placement.method, placement.method) + held]
+    facts = [what_holds(placement)]
     if placement.residual_px > 0.0005:
         facts.append(f"residual {rounded(placement.residual_px, 2)} px, {rounded(placement.residual_mm, 2)} mm")
     shares = [f"{100.0 * known['outline_in_view']:.0f} % of the outline in view"]
