@@ -147,6 +147,8 @@ def refined_candidates(
     ask_edges : bool
         Whether each edge is held against the others.
     """
+    if not len(matrices):
+        return ()
     points = outline_points(vertices_mm, count)
     found = [each for each in refine(profiles, points, matrices, optics, size_px, reaches_px) if each is not None]
     if not found:

@@ -31,6 +31,7 @@ from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import outline_points, outline_scores
 from irspot.registration.placement import Placement
+from irspot.registration.twins import twins_of
 from irspot.registration.way_round import faces, one_way_of_each, symmetries
 
 F32 = NDArray[np.float32]
@@ -42,6 +43,9 @@ _ROUGH_POINTS: Final = 120
 _RANKED: Final = 28
 _TRIED: Final = 6
 """So many hypotheses of different places are refined roughly, and so many of these finely."""
+_TWIN_POINTS: Final = 240
+_SHORT: Final = 4.5
+"""Second boards are sought to so many px of the search."""
 _LEAST_EVIDENCE: Final = 1.0
 """From which a candidate is believed; see `Candidate.evidence`."""
 _LEAST_MARGIN: Final = 2.0
@@ -72,8 +76,11 @@ _MOST_TILT_DEG: Final = 48.0
 _APART: Final = 0.25
 _ALIKE_SIZE: Final = 2.5
 _RIVAL_EVIDENCE: Final = -2.0
-_RIVAL_IN_VIEW: Final = 0.4
+_RIVAL_IN_VIEW: Final = 0.75
 """Another outline of like size that overlaps the best by less, shows by more and has such evidence is another board."""
+_PART_IN_VIEW: Final = 0.4
+_SAME_TILT_DEG: Final = 8.0
+"""One less in view is another board if it lies as the best does, and is believed."""
 _MARKS_MAY_DO: Final = {"contrast", "cut-off", "edge", "outline", "too-small"}
 """What an outline may be refused for where marks can still place the board."""
 
@@ -148,6 +155,7 @@ def _by_outline(
     said = tuple(each for each in candidates if faces(each.facing))
     _check_top(said, [each for each in candidates if not faces(each.facing)], board, top, file)
     best = _judged(said, any_way, file, focal_known=optics.focal_px is not None)
+    _check_alone(shown, board, best, file)
     matrix = best.refined.matrix
     matrix.flags.writeable = False
     points = int(best.refined.held.sum())
@@ -250,7 +258,7 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
     best, others = _the_way_round(candidates, any_way, file)
     _check_shown(best, others, file, focal_known=focal_known)
     if any(_is_other_board(other, best) for other in others):
-        _refuse(file, "two boards of this outline show in the frame", "two")
+        _refuse(file, _TWO_BOARDS, "two")
     if best.area_share < _LEAST_AREA:
         _refuse_small(best, file)
     if best.tilt_deg > _MOST_TILT_DEG:
@@ -332,8 +340,25 @@ def _check_shown(best: Candidate, others: list[Candidate], file: str, *, focal_k
 def _is_other_board(other: Candidate, best: Candidate) -> bool:
     """Say whether an outline beside the best one is a board by itself, not one made of the best one's edges."""
     like = 1.0 / _ALIKE_SIZE < other.area_share / max(best.area_share, 1e-9) < _ALIKE_SIZE
-    shows = other.in_view > _RIVAL_IN_VIEW and other.evidence > _RIVAL_EVIDENCE
+    if other.in_view >= _RIVAL_IN_VIEW:
+        shows = other.evidence > _RIVAL_EVIDENCE
+    else:
+        parallel = abs(other.tilt_deg - best.tilt_deg) < _SAME_TILT_DEG
+        shows = other.in_view > _PART_IN_VIEW and parallel and other.evidence > _LEAST_EVIDENCE
     return like and shows and _overlap(best, other) < _APART
+
+
+def _check_alone(shown: _Shown, board: Board, best: Candidate, file: str) -> None:
+    """Have no second board lie beside the one that was found, wholly or partly in view."""
+    edges, optics, size_px, vertices = shown.edges, shown.optics, shown.size_px, board.outline.array_mm
+    beside = twins_of(edges, best.refined.matrix, vertices, optics, size_px)
+    reach = _SHORT * edges.scale + shown.blur_px
+    twins = refined_candidates(
+        edges, shown.profiles, beside, vertices, optics, size_px, None,
+        count=_TWIN_POINTS, reaches_px=(reach, 2.0 + shown.blur_px, 1.5 + shown.blur_px), ask_edges=True,
+    )  # fmt: skip
+    if any(_is_other_board(twin, best) for twin in twins):
+        _refuse(file, _TWO_BOARDS, "two")
 
 
 def _the_way_round(candidates: tuple[Candidate, ...], any_way: bool, file: str) -> tuple[Candidate, list[Candidate]]:
@@ -362,6 +387,7 @@ def _same_place(one: Candidate, other: Candidate) -> bool:
     return bool(apart.min(axis=0).max() < SAME_PX and apart.min(axis=1).max() < SAME_PX)
 
 
+_TWO_BOARDS: Final = "two boards of this outline show in the frame"
 _FOCAL: Final = "give focal_px or hfov_deg in the camera file's [optics]"
 _HINT: Final = "give corners_px by hand, or points_px of marks; a lamp behind the board makes its edge show"
 
