@@ -26,11 +26,12 @@ from irspot.registration.edge_map import EdgeMap, edge_map, noise_of, without_ga
 from irspot.registration.edge_profiles import Profiles, profiles_of
 from irspot.registration.hypotheses import LEAST_AREA, hypotheses
 from irspot.registration.lines import Lines, lines_of
-from irspot.registration.marks import check_decidable, refuse_top, with_marks
+from irspot.registration.marks import check_decidable, refuse_open, refuse_top, with_marks
 from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import outline_points, outline_scores
 from irspot.registration.placement import Placement
+from irspot.registration.told_apart import shows_its_way
 from irspot.registration.twins import twins_of
 from irspot.registration.way_round import faces, one_way_of_each, symmetries
 
@@ -156,6 +157,8 @@ def _by_outline(
     _check_top(said, [each for each in candidates if not faces(each.facing)], board, top, file)
     best = _judged(said, any_way, file, focal_known=optics.focal_px is not None)
     _check_alone(shown, board, best, file)
+    if top is None and not _shows_its_way(best, board):
+        refuse_open("what tells the outline's ways round apart does not show", 4, file)
     matrix = best.refined.matrix
     matrix.flags.writeable = False
     points = int(best.refined.held.sum())
@@ -277,8 +280,14 @@ def _check_top(
 ) -> None:
     """Refuse a top that the outline contradicts: turned, it lies better on the frame's edges than as was said."""
     for each in turned:
-        if each.evidence >= _LEAST_EVIDENCE and all(_is_better(each, other, _LEAST_DOUBT) for other in said):
+        better = each.evidence >= _LEAST_EVIDENCE and all(_is_better(each, other, _LEAST_DOUBT) for other in said)
+        if better and _shows_its_way(each, board):
             refuse_top(board, each.refined.matrix, str(top), file, by="outline")
+
+
+def _shows_its_way(candidate: Candidate, board: Board) -> bool:
+    vertices, refined = board.outline.array_mm, candidate.refined
+    return shows_its_way(vertices, outline_points(vertices, _FINE_POINTS).xy_mm, refined.seen, refined.held)
 
 
 def _is_better(best: Candidate, other: Candidate, margin: float) -> bool:

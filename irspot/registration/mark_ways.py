@@ -68,6 +68,18 @@ def ways_of(vertices_mm: FloatArray) -> tuple[Way, ...]:
     return tuple(way for way in ways if alike(vertices_mm, way.carried(vertices_mm), slack))
 
 
+def unlike_turns(vertices_mm: FloatArray) -> tuple[Way, ...]:
+    """List the turns that keep an outline's bounding box and not the outline: what it is easily taken for.
+
+    Parameters
+    ----------
+    vertices_mm : ndarray, shape (n, 2)
+    """
+    slack = SAME_SHARE * float(np.ptp(vertices_mm, axis=0).max())
+    ways = [_way(vertices_mm, quarters, False) for quarters in _turns(vertices_mm, slack)]
+    return tuple(way for way in ways if not alike(vertices_mm, way.carried(vertices_mm), slack))
+
+
 def _turns(vertices_mm: FloatArray, slack: float) -> tuple[int, ...]:
     """Quarters by which a bounding box can be turned and look the same."""
     width, height = np.ptp(vertices_mm, axis=0).tolist()

@@ -44,14 +44,15 @@ def check_decidable(board: Board, top: ImageSide | None, file: str = "") -> None
     if top is not None or all(can_tell(one, other, marks_mm) for one in turned for other in turned if one is not other):
         return
     what = "the outline looks the same" if len(marks_mm) == 0 else "the outline and its marks look the same"
-    _refuse_open(f"{what} in several ways round", len(turned), file)
+    refuse_open(f"{what} in several ways round", len(turned), file)
 
 
 def _turned(board: Board) -> tuple[Way, ...]:
     return tuple(way for way in ways_of(board.outline.array_mm) if not way.turned_over)
 
 
-def _refuse_open(message: str, ways: int, file: str) -> NoReturn:
+def refuse_open(message: str, ways: int, file: str) -> NoReturn:
+    """Refuse to choose among ways round, naming what there is to choose from."""
     raise PlacementRefused(
         message,
         cause="orientation",
@@ -140,7 +141,7 @@ def _way_round(
     chosen = best_way(allowed, marks_mm, seen)
     if chosen is None:
         message = "the outline looks the same in several ways round, and the marks do not show clearly enough to decide"
-        _refuse_open(message, len(turned), file)
+        refuse_open(message, len(turned), file)
     return chosen
 
 
