@@ -32,6 +32,7 @@ _ALONG_DEG: Final = 12.0
 _LEAST_IN_VIEW: Final = 0.25
 _FARTHEST_PX: Final = 1e5
 _MARGIN_PX: Final = 4.0
+_GAP_BLURS: Final = 3.0
 _STUCK_NOISES: Final = 12.0
 _STUCK_K: Final = 1.0
 _NOISES: Final = 4.0
@@ -84,7 +85,23 @@ class Offsets:
     seen: Bool
 
 
-def edges_on_board(degc: F32, board: Board, placement: Placement, noise_k: float, blur_px: float) -> Edges:
+def beside_gaps(degc: F32, blur_px: float) -> Bool:
+    """Say which pixels lie in or beside one without a number: what was drawn there would show as an edge.
+
+    Returns
+    -------
+    ndarray of bool, shape (rows, columns)
+    """
+    unknown = ~np.isfinite(degc)
+    if not unknown.any():
+        return unknown
+    side = 2 * int(np.ceil(_GAP_BLURS * max(1.0, blur_px))) + 1
+    return np.asarray(load_cv2().dilate(unknown.astype(np.uint8), np.ones((side, side), np.uint8)) > 0)
+
+
+def edges_on_board(
+    degc: F32, board: Board, placement: Placement, noise_k: float, blur_px: float, beside: Bool
+) -> Edges:
     """Find the edges that lie on a board, spread over it.
 
     Parameters
@@ -94,6 +111,8 @@ def edges_on_board(degc: F32, board: Board, placement: Placement, noise_k: float
     board : Board
     placement : Placement
     noise_k, blur_px : float
+    beside : ndarray of bool, shape (rows, columns)
+        Pixels where no edge counts, see `beside_gaps`.
 
     Returns
     -------
@@ -103,6 +122,7 @@ def edges_on_board(degc: F32, board: Board, placement: Placement, noise_k: float
     clean = without_stuck(degc, noise_k)
     found = edge_map(clean, noise_k)
     inside, rim = _on_board(board, placement, degc.shape)
+    inside &= ~beside
     at = np.clip(np.rint(found.points_px).astype(int), 0, np.array(degc.shape[::-1]) - 1)
     wanted = np.flatnonzero(inside[at[:, 1], at[:, 0]])
     wanted = wanted[np.argsort(-found.weights[wanted], kind="stable")]
@@ -147,6 +167,7 @@ def offsets(
     Parameters
     ----------
     smooth : ndarray of float32, shape (rows, columns)
+        NaN where nothing can be seen.
     places, normals : ndarray, shape (n, 2)
     reach_px : float
         How far to look.
@@ -171,6 +192,8 @@ def offsets(
     along = here[:, None] + at[None, :, None] * np.where(seen[:, None], normals, 0.0)[:, None]
     cv2, maps = load_cv2(), along.astype(np.float32)
     profile = cv2.remap(smooth, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    seen &= np.isfinite(profile).all(axis=1)
+    profile = np.where(seen[:, None], profile, np.float32(0.0))
     slope = np.abs(profile[:, 2:] - profile[:, :-2]) / (2.0 * step_px)
     middle = at[1:-1]
     # Of two edges within reach the nearer one is likelier: what is found fades with distance.

@@ -12,7 +12,7 @@ from irspot.board import Board
 from irspot.constants import EDGE_U_PX
 from irspot.errors import PlacementRefused
 from irspot.registration import homography
-from irspot.registration.content import edges_on_board, least_slope, offsets, smoothed
+from irspot.registration.content import beside_gaps, edges_on_board, least_slope, offsets, smoothed
 from irspot.registration.edge_map import noise_of, without_gaps
 from irspot.registration.follow_support import Support, support_of
 from irspot.registration.held_edges import Anchors, Match, Round, anchors_of, matched
@@ -116,7 +116,7 @@ def reference_of(degc: F32, board: Board, placement: Placement, noise_k: float |
     noise = max(noise_k or 0.0, noise_of(whole))
     blur = placement.optics.blur_px or _DEFAULT_BLUR_PX
     corners = board.outline.array_mm
-    edges = edges_on_board(whole, board, placement, noise, blur)
+    edges = edges_on_board(whole, board, placement, noise, blur, beside_gaps(degc, blur))
     bare = Reference(placement, corners, None, None, blur, noise)
     if len(edges.places_px) < _FEWEST_EDGES:
         return bare
@@ -171,9 +171,10 @@ def follow(reference: Reference, degc: F32, noise_k: float | None = None, file: 
     whole = without_gaps(degc)
     if not np.isfinite(whole).any():
         raise PlacementRefused("the frame holds no numbers", cause="lost", file=file)
-    smooth = smoothed(whole, reference.blur_px)
+    smooth, beside = smoothed(whole, reference.blur_px), beside_gaps(degc, reference.blur_px)
+    smooth[beside] = np.nan
     least = least_slope(max(noise_k or 0.0, reference.noise_k), reference.blur_px)
-    frame = _Frame(whole, smooth, least)
+    frame = _Frame(whole, smooth, least, np.argwhere(beside)[:, ::-1].astype(np.float64))
     found = _nearby(reference.anchors, frame)
     if len(found) == 1 and support_of(found[0], reference.anchors).plain:
         return _followed(reference, found[0], file)
@@ -182,9 +183,12 @@ def follow(reference: Reference, degc: F32, noise_k: float | None = None, file: 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Frame:
+    """A frame without gaps, smoothed but for its gaps, an edge's least slope, and places in or beside gaps."""
+
     whole: F32
     smooth: F32
     least: float
+    gaps_px: FloatArray
 
 
 def _nearby(anchors: Anchors, frame: _Frame) -> list[Match]:
@@ -218,7 +222,11 @@ def _searched(
     fixed = here.present & (np.abs(here.offset_px) < _FIXED_PX)
     found = list(nearby)
     ranked = _distinct(found, reference, anchors)
-    starts = guesses(frame.whole, wanted, places[fixed]) if np.count_nonzero(~fixed) >= _FEWEST_EDGES else ()
+    starts = (
+        guesses(frame.whole, wanted, np.concatenate([places[fixed], frame.gaps_px]))
+        if np.count_nonzero(~fixed) >= _FEWEST_EDGES
+        else ()
+    )
     for tried, guess in enumerate(starts):
         # A guess that the next one comes near to is not enough, be it ever so good: there may be two such places.
         rivalled = tried < 2 and guess.score > _RIVALRY * starts[0].score

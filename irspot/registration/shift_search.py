@@ -126,6 +126,7 @@ def tuned(smooth: F32, places: FloatArray, normals: FloatArray, wanted: Sought, 
     Parameters
     ----------
     smooth : ndarray of float32, shape (rows, columns)
+        NaN where nothing can be seen.
     places, normals : ndarray, shape (n, 2)
         Of the edges, moved as the guess says.
     wanted : Sought
@@ -139,7 +140,7 @@ def tuned(smooth: F32, places: FloatArray, normals: FloatArray, wanted: Sought, 
     tried = np.concatenate([(places - pivot) @ _spin(turn).T + pivot + [dx, dy] for turn, dx, dy in poses])
     across = np.tile(normals, (len(poses), 1))
     ahead, behind = (read(smooth, *(tried + way * across).T) for way in (1.0, -1.0))
-    slope = np.abs(ahead - behind).reshape(len(poses), -1)
+    slope = np.nan_to_num(np.abs(ahead - behind)).reshape(len(poses), -1)
     # Strong edges have no more say than others.
     score = (slope / (slope + np.median(slope) + 1e-9)).mean(axis=1)
     turn, dx, dy = poses[int(np.argmax(score))]

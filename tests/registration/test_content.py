@@ -7,7 +7,17 @@ import pytest
 
 from irspot.board import Board, Zone
 from irspot.camera import Optics
-from irspot.registration.content import Edges, edges_on_board, heights_at, least_slope, offsets, smoothed, without_stuck
+from irspot.registration.content import (
+    Edges,
+    beside_gaps,
+    edges_on_board,
+    heights_at,
+    least_slope,
+    offsets,
+    smoothed,
+    without_stuck,
+)
+from irspot.registration.edge_map import without_gaps
 from irspot.registration.placement import Placement
 from irspot.shapes import rectangle
 
@@ -31,7 +41,7 @@ def frame(noise_k: float = 0.0, seed: int = 0) -> np.ndarray:
 
 
 def found(degc: np.ndarray) -> Edges:
-    return edges_on_board(degc, BOARD, placement(), 0.05, 1.0)
+    return edges_on_board(without_gaps(degc), BOARD, placement(), 0.05, 1.0, beside_gaps(degc, 1.0))
 
 
 def test_edges_lie_on_the_board_and_across_its_steps() -> None:
@@ -105,3 +115,17 @@ def test_next_to_the_frames_edge_and_in_noise_there_is_nothing() -> None:
     here = offsets(smooth, places, np.array([[1.0, 0.0], [1.0, 0.0]]), 2.0, 0.5, least_slope(0.05, 1.0))
     assert here.seen.tolist() == [False, True]
     assert not here.present.any()
+
+
+def test_what_was_left_out_of_a_picture_makes_no_edges() -> None:
+    degc = frame(0.05)
+    degc[50:70, 70] = degc[60, 60:80] = np.nan
+    edges = found(degc)
+    assert np.hypot(*(edges.places_px - [70.0, 60.0]).T).min() > 4.0
+    assert np.abs(edges.places_px[:, 0] - 70.0)[np.abs(edges.places_px[:, 1] - 60.0) < 8.0].min() > 3.0
+    smooth = smoothed(without_gaps(degc), 1.0)
+    smooth[beside_gaps(degc, 1.0)] = np.nan
+    here = offsets(smooth, np.array([[71.0, 60.0]]), np.array([[1.0, 0.0]]), 2.0, 1.0, 0.01)
+    assert not here.seen.any()
+    assert not here.present.any()
+    assert np.isfinite(here.offset_px).all()

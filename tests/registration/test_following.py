@@ -147,6 +147,18 @@ def test_pixels_without_numbers_do_no_harm() -> None:
     assert follow(referenced(bench, 0.3), degc, bench.noise_k).moved.mm == pytest.approx(4.0, abs=0.5)
 
 
+def test_marks_drawn_over_every_picture_do_not_hold_the_board_back() -> None:
+    bench, nudge = random_bench(14, size_px=(320, 240)), Nudge((4.0, 2.0))
+    frames = [bench.frame(0.3), bench.frame(1.0, nudge, 1)]
+    for degc in frames:
+        degc[118:122, 60:260] = np.nan  # a cross hair, left out by decoding
+        degc[40:200, 158:162] = np.nan
+    reference = reference_of(frames[0], bench.board, placement_in(bench), bench.noise_k)
+    found = follow(reference, frames[1], bench.noise_k)
+    corners = bench.outline.array_mm
+    assert np.hypot(*(found.placement.to_px(corners) - placement_in(bench, nudge).to_px(corners)).T).max() < 0.5
+
+
 def test_uncertainties_compose() -> None:
     bench = random_bench(14, size_px=(320, 240))
     reference = referenced(bench, 0.3)
