@@ -41,6 +41,7 @@ class Summing:
 
     def __init__(self, first: int, shape: tuple[int, int]) -> None:
         self.first = first
+        self.shape = shape
         self.count = 0
         self.latest: Frame | None = None
         self._total = np.zeros(shape, np.float64)
@@ -69,20 +70,10 @@ class Summing:
         return Average((self._total / self.count).astype(np.float32), self._high, self._low, u_decode_k)
 
 
-def checked_frame(source: FrameSource, index: int, shape: tuple[int, int], name: str) -> Frame:
-    """Read a frame of a recording.
-
-    Raises
-    ------
-    FrameUnreadable
-        If it cannot be read, or is of another size.
-    """
-    frame = source.frame(index)
-    if frame.shape != shape:
-        raise FrameUnreadable(
-            "its frames differ in size", file=name, key=f"frame {index}", found=str(frame.shape), wanted=str(shape)
-        )
-    return frame
+def _check_size(frame: Frame, others: Summing, index: int, name: str) -> None:
+    if frame.shape != others.shape:
+        found, wanted = str(frame.shape), str(others.shape)
+        raise FrameUnreadable("its frames differ in size", file=name, key=f"frame {index}", found=found, wanted=wanted)
 
 
 class Watch(Protocol):
@@ -125,15 +116,21 @@ def summed(source: FrameSource, indices: range, name: str, watch: Watch) -> Summ
     """
     from irspot.radiometry import radiance_temperature
 
-    shape = source.frame(indices[-1]).shape
-    longest, current = None, Summing(indices[0], shape)
+    longest: Summing | None = None
+    current: Summing | None = None
     for index in indices:
-        frame = checked_frame(source, index, shape, name)
+        frame = source.frame(index)
+        if current is not None:
+            _check_size(frame, current, index, name)
         degc = radiance_temperature(frame)
-        if not watch.still(frame, degc, index) and current.count:
+        still = watch.still(frame, degc, index)
+        if current is None:
+            current = Summing(index, frame.shape)
+        elif not still:
             longest = current if longest is None or current.count >= longest.count else longest
-            current = Summing(index, shape)
+            current = Summing(index, frame.shape)
         current.add(frame, degc)
+    assert current is not None
     return current if longest is None or 2 * current.count >= longest.count else longest
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -47,7 +48,7 @@ def nudge_warnings(frame: str, moved: Moved | None, before: Moved | None, breaks
     """
     found = []
     if moved is not None and moved.is_nudge and not (before and abs(moved.mm - before.mm) < NUDGE_MM):
-        size = with_uncertainty(moved.mm, expanded(moved.u_mm), "mm")
+        size = with_uncertainty(moved.mm, expanded(moved.u_mm), "mm") if math.isfinite(moved.mm) else "far away"
         found.append(_warning(frame, f"the board lies {size} from where it was first placed"))
     if breaks:
         sizes = [each.moved_mm for each in breaks if each.moved_mm is not None]
