@@ -55,7 +55,9 @@ def nudge_warnings(frame: str, moved: Moved | None, before: Moved | None, breaks
         what = f"moved by up to {max(sizes):.1f} mm" if sizes else "did not show plainly"
         at = ", ".join(str(each.frame) for each in breaks[:5]) + (", ..." if len(breaks) > 5 else "")
         found.append(
-            _warning(frame, f"the board {what} during the readout (frame {at}); its longest still part counts")
+            _warning(
+                frame, f"the board {what} during the readout (frame {at}); only a part in which it stayed is averaged"
+            )
         )
     return found
 

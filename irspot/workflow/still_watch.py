@@ -15,6 +15,7 @@ from irspot.workflow.follow_run import RunPlacer
 
 if TYPE_CHECKING:
     from irspot.registration.following import Reference
+    from irspot.registration.still_check import StillCheck
 
 _BLUR_PX: Final = 0.3
 """A move by more than this would blur an average."""
@@ -56,6 +57,7 @@ class StillWatch:
         self._next_try = 0
         self._seen = 0
         self._torn = False
+        self._check: StillCheck | None = None
         self._total = np.zeros((0, 0), np.float32)
         self._count = 0
 
@@ -66,6 +68,9 @@ class StillWatch:
         self._seen += 1
         if self._anchor is None or not self._anchor.usable:
             self._look_again(frame, degc)
+            return True
+        if self._check is not None and not self._torn and self._check.surely(degc):
+            self._calm(degc)
             return True
         try:
             moved = follow(self._anchor, degc, frame.noise_k).moved
@@ -81,15 +86,22 @@ class StillWatch:
         anchor = self._placer.anchor(frame, degc)
         self._torn = anchor is None or not anchor.usable
         if not self._torn:
-            self._anchor, self._total, self._count = anchor, degc, 1
+            self._hold(anchor, degc)
         self.breaks.append(found)
         return False
 
     def _look_again(self, frame: Frame, degc: NDArray[np.float32]) -> None:
         """Try for a frame that shows the board: in the first, and then ever more seldom, since that takes time."""
         if self._seen > self._next_try:
-            self._anchor, self._total, self._count = self._placer.anchor(frame, degc), degc, 1
+            self._hold(self._placer.anchor(frame, degc), degc)
             self._next_try = 2 * self._seen
+
+    def _hold(self, anchor: Reference | None, degc: NDArray[np.float32]) -> None:
+        """Hold later frames against an anchor."""
+        from irspot.registration.still_check import StillCheck
+
+        self._anchor, self._total, self._count = anchor, degc, 1
+        self._check = StillCheck.of(anchor) if anchor is not None and anchor.usable else None
 
     def _calm(self, degc: NDArray[np.float32]) -> None:
         """Take the mean of the first few frames for the first one: it has less noise."""
@@ -99,4 +111,6 @@ class StillWatch:
         self._count += 1
         if self._count == _CALMED_BY:
             anchor = self._placer.calmed(self._anchor, self._total / np.float32(_CALMED_BY))
-            self._anchor = anchor if anchor.usable else self._anchor
+            if anchor.usable:
+                self._hold(anchor, degc)
+                self._count = _CALMED_BY
