@@ -120,7 +120,7 @@ def edges_on_board(
         At most `MOST_POINTS`; perhaps none.
     """
     clean = without_stuck(degc, noise_k)
-    found = edge_map(clean, noise_k)
+    found = edge_map(clean, noise_k, blur_px)
     inside, rim = _on_board(board, placement, degc.shape)
     inside &= ~beside
     at = np.clip(np.rint(found.points_px).astype(int), 0, np.array(degc.shape[::-1]) - 1)

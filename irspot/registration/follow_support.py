@@ -13,11 +13,11 @@ _FEWEST_OF_OUTLINE: Final = 24
 """With fewer edges of the outline in view all edges have to do."""
 _PLAIN: Final = 0.75
 _PLAIN_OUTLINE: Final = 0.9
-_PLAIN_ALONE: Final = 0.85
+_PLAIN_ALONE: Final = 0.9
 """Shares at which nothing else is looked for."""
 _LEAST_WORTH: Final = 1.0
 _LEAST_OUTLINE: Final = 0.55
-_LEAST_ALONE: Final = 0.75
+_LEAST_ALONE: Final = 0.85
 """Shares at which a motion is believed at all. Where the outline does not speak, what lies over the board could be
 taken for the board, so more is asked."""
 _CONVINCING: Final = 1.2

@@ -40,7 +40,7 @@ _GAINED: Final = 0.06
 share more of the outline is met."""
 _RIVALRY: Final = 0.7
 _SAME_PX: Final = 2.0
-_LARGEST_U_PX: Final = 1.5
+_LARGEST_U_PX: Final = 0.7
 _SIGNIFICANT: Final = 2.0
 """A move below so many standard uncertainties is none to go by."""
 

@@ -14,7 +14,7 @@ from irspot.registration.spread import mapping_covariance
 from irspot.synthetic.nudges import STILL, Bench, Nudge, random_bench, random_nudge
 from irspot.synthetic.placement_views import BoardView
 
-UNSEEN = 5_000
+UNSEEN = 8_000
 """First of the seeds that full counts run on."""
 
 
