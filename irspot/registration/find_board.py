@@ -13,6 +13,7 @@ from irspot.camera import Optics
 from irspot.errors import PlacementRefused
 from irspot.opencv import load_cv2
 from irspot.placing import ImageSide
+from irspot.registration.borne_out import contradicted
 from irspot.registration.candidates import (
     DEFAULT_BLUR_PX,
     LEAST_IN_VIEW,
@@ -121,7 +122,7 @@ def find_board(
     ------
     PlacementRefused
         With cause ``orientation``, ``top``, ``mirrored``, ``outline``, ``contrast``, ``edge``, ``cut-off``, ``two``,
-        ``too-small`` or ``tilted``.
+        ``too-small``, ``tilted`` or ``marks``.
     """
     check_decidable(board, top, file)
     whole = without_gaps(degc)
@@ -139,7 +140,18 @@ def find_board(
         if by_marks is None:
             raise
         return by_marks
-    return with_marks(whole, board, placed, top=top, noise_k=noise, again=by_outline, file=file)
+    placed = with_marks(whole, board, placed, top=top, noise_k=noise, again=by_outline, file=file)
+    if not contradicted(placed, board):
+        return placed
+    by_marks = place_by_marks(whole, board, optics, side=side, top=top, noise_k=noise, file=file)
+    if by_marks is None:
+        _refuse(
+            file,
+            "not one of the board's marks shows where its outline seems to lie",
+            "marks",
+            hint="give corners_px by hand, or take marks that do not show out of the board file",
+        )
+    return by_marks
 
 
 def _by_outline(
