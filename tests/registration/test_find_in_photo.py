@@ -130,4 +130,4 @@ def test_many_random_photos_are_placed_right_or_refused(capsys: pytest.CaptureFi
     with capsys.disabled():
         print(f"\n{len(errors)} placed, {whole} whole in view; off by", np.percentile(errors, [50, 95, 100]).round(2))
     assert max(errors) < 3.0
-    assert len(errors) >= 0.6 * whole
+    assert len(errors) >= 0.4 * whole
