@@ -26,6 +26,8 @@ FloatArray = NDArray[np.float64]
 THICKNESS_MM: Final = 1.6
 """Of boards whose file does not say: what most are (common practice)."""
 _MOST_SIGMAS: Final = 3.5
+_MARK_U_PX: Final = 0.1
+"""Standard uncertainty of each mark's middle beyond what its pixels say: holes and dots are no ideal discs."""
 _SLACK_PX: Final = 0.25
 """Standard deviation of what outline and marks may differ by for no reason that anybody knows."""
 _OUTLINE_SHARE: Final = 4.0
@@ -95,7 +97,8 @@ def join(placement: Placement, covariance: FloatArray, sightings: tuple[Sighting
         xy = np.array([each.xy_mm for each in used])
         misses = (np.array([each.xy_px for each in used]) - placement.to_px(xy)).ravel()
         slopes = entry_slopes(placement, xy)
-        noise = sighting_noise(placement, xy, np.array([each.u_px for each in used]), thickness_mm)
+        u_px = np.hypot([each.u_px for each in used], _MARK_U_PX)
+        noise = sighting_noise(placement, xy, u_px, thickness_mm)
         spread = _OUTLINE_SHARE * slopes @ covariance @ slopes.T + noise
         gain = _OUTLINE_SHARE * covariance @ slopes.T @ np.linalg.inv(spread)
         step = gain @ misses

@@ -51,11 +51,11 @@ def test_slopes_are_what_small_changes_do(optics):
 def test_marks_move_what_the_outline_left_open():
     placement = placed(FLAT)
     joined = join(placement, shifted_by(0.0, 0.4), seen_at(placement, np.array([0.6, 0.0])), 1.6)
-    # Weighted mean: outline (2 x 0.4)² against marks 0.1² / 5; seen straight down, holes are not slanted.
-    weight = 0.64 / (0.64 + 0.01 / 5)
+    # Weighted mean: outline (2 x 0.4)² against marks (0.1² + 0.1²) / 5; seen straight down, holes are not slanted.
+    weight = 0.64 / (0.64 + 0.02 / 5)
     assert joined.matrix[0, 2] - FLAT[0, 2] == pytest.approx(0.6 * weight, abs=1e-6)
     np.testing.assert_allclose(np.delete(joined.matrix.ravel(), 2), np.delete(FLAT.ravel(), 2), atol=1e-9)
-    assert np.sqrt(joined.covariance[2, 2]) == pytest.approx(0.1 / np.sqrt(5), rel=0.01)
+    assert np.sqrt(joined.covariance[2, 2]) == pytest.approx(np.sqrt(0.02 / 5), rel=0.01)
     assert joined.used == ("m0", "m1", "m2", "m3", "m4")
     assert joined.left_out == ()
 
