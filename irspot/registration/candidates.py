@@ -42,6 +42,12 @@ _COLLAPSED: Final = 0.03
 _MOST_TILT_DEG: Final = 65.0
 _SAID_PX: Final = 1.0
 """Standard uncertainty up to which the others say where an edge is."""
+_PER_WORTH: Final = 22.7
+_PER_LOG_U: Final = 1.3
+_PER_LOG_DISAGREEMENT: Final = 1.6
+_ODDS_AGAINST: Final = 20.0
+_LEAST_U_PX: Final = 0.01
+_LEAST_DISAGREEMENT: Final = 0.5
 _UNKNOWN: Final = 1.5
 """Disagreement that is reckoned with where, for want of a focal length, edges say nothing about each other."""
 
@@ -110,10 +116,10 @@ class Candidate:
     def evidence(self) -> float:
         """Natural logarithm of the odds that the board is here: a discriminant of worth, uncertainty, disagreement.
 
-        Its weights are those of a logistic regression over candidates in 1,400 rendered scenes of known truth.
+        Its weights are about those of a logistic regression over the candidates in 1,400 rendered scenes.
         """
-        u, apart = np.log(max(self.u_px, 0.01)), np.log(max(self.disagreement, 0.5))
-        return float(22.7 * self.worth - 1.3 * u - 1.6 * apart - 20.0)
+        u, apart = np.log(max(self.u_px, _LEAST_U_PX)), np.log(max(self.disagreement, _LEAST_DISAGREEMENT))
+        return float(_PER_WORTH * self.worth - _PER_LOG_U * u - _PER_LOG_DISAGREEMENT * apart - _ODDS_AGAINST)
 
 
 def refined_candidates(
