@@ -6,8 +6,9 @@ The time is that of one call, scene already made, this process alone. It is held
 run: SIFT features of the frame, matched to those of a reference frame of the same scene (its features known already;
 other noise, a nudge of a few pixels) by brute force and the ratio test, and a RANSAC homography from them.
 
-Run by hand:  python tests/benchmarks/bench_placement.py [--scenes 400] [--hopeless 200] [--first 0] [--timed 30]
+Run by hand:  python tests/benchmarks/bench_placement.py [--scenes 400] [--hopeless 200] [--first 5000] [--timed 30]
                                               [--baseline-only]
+The README states what it prints by default; thresholds were set on seeds 1000 to 1999.
 """
 
 from __future__ import annotations
@@ -192,7 +193,7 @@ def main() -> None:
     wanted = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     wanted.add_argument("--scenes", type=int, default=400, help="solvable scenes")
     wanted.add_argument("--hopeless", type=int, default=200, help="hopeless scenes")
-    wanted.add_argument("--first", type=int, default=0, help="first seed")
+    wanted.add_argument("--first", type=int, default=5000, help="first seed")
     wanted.add_argument("--baseline-only", action="store_true", help="without irspot's own placement")
     wanted.add_argument("--timed", type=int, default=30, help="scenes of 640 x 512 for the time against SIFT")
     chosen = wanted.parse_args()
