@@ -24,7 +24,7 @@ from irspot.registration.photo_edges import OnEdges, on_edges
 from irspot.registration.photo_view import PhotoView, as_heat, photo_view
 from irspot.registration.placement import Placement
 from irspot.registration.refine import Refined
-from irspot.registration.way_round import symmetries
+from irspot.registration.way_round import faces, symmetries
 
 FloatArray = NDArray[np.float64]
 Bool = NDArray[np.bool_]
@@ -84,7 +84,8 @@ def find_in_photo(
         _refuse(file, "nothing of the photo differs enough in colour from what lies along its border", "contrast")
     points = outline_points(board.outline.array_mm, _POINTS)
     starts = candidates_of(as_heat(view.solid), board, view.lens, side=side, top=top, noise_k=_SOLID_NOISE)
-    tried = (on_edges(view, points, board, start.refined.matrix, start.facing) for start in starts)
+    said = (start for start in starts if faces(start.facing))
+    tried = (on_edges(view, points, board, start.refined.matrix, start.facing) for start in said)
     found = _distinct(sorted((each for each in tried if each is not None), key=lambda each: -each.worth))
     best = _judged(found, view, points, file)
     return _placement(best.refined, board, side, optics, photo.size_px, factor)
