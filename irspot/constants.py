@@ -59,7 +59,7 @@ at a board's edge as evenly as an ideal edge does (covers 95 % of the corners of
 NUDGE_MM: Final = 0.4
 NUDGE_SIGMAS: Final = 4.0
 """A board counts as moved by somebody where a corner of it moved by more than both, the second times the standard
-uncertainty of that; no board that only warmed up did in 900 rendered recordings."""
+uncertainty of that; none did of 810 rendered boards that only warmed up."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)
 """Horizontal fields of view that lenses of thermal cameras have (common practice); for cameras that state none."""
 
