@@ -50,14 +50,16 @@ _SHORT: Final = 4.5
 """Second boards are sought to so many px of the search."""
 _LEAST_EVIDENCE: Final = 1.0
 """From which a candidate is believed; see `Candidate.evidence`."""
-_LEAST_MARGIN: Final = 2.0
+_LEAST_MARGIN: Final = 4.0
 """By how much its evidence must exceed that of another place ..."""
 _MORE_HELD: Final = 0.1
 """... or how much more of the outline in view must show."""
 _LEAST_DOUBT: Final = 1.0
 """By how much the evidence for another way round must exceed that for the one that was said to contradict it."""
 _WITHOUT_FOCAL: Final = 2.0
-"""What both must be higher by where the focal length is not known, and nearly any four lines make a view of a plate."""
+"""What the evidence must be higher by where the focal length is not known: nearly any four lines make a view then."""
+_ALIKE_EVIDENCE: Final = 2.0
+"""Ways round of one place are alike by their edges if their evidence differs by less."""
 _MOST_U_PX: Final = 0.4
 """Largest standard uncertainty of a corner, of noise alone, that is believed."""
 _MOST_DISAGREEMENT: Final = 5.0
@@ -281,8 +283,7 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
         _refuse(
             file, "the board is seen too much aslant", "tilted", found=found, hint=f"look at it squarer; or {_HINT}"
         )
-    margin = _LEAST_MARGIN + (0.0 if focal_known else _WITHOUT_FOCAL)
-    if any(other.in_view >= LEAST_IN_VIEW and not _is_better(best, other, margin) for other in others):
+    if any(other.in_view >= LEAST_IN_VIEW and not _is_better(best, other, _LEAST_MARGIN) for other in others):
         _refuse(file, "two places fit the outline nearly alike", "two")
     return best
 
@@ -387,7 +388,7 @@ def _the_way_round(candidates: tuple[Candidate, ...], any_way: bool, file: str) 
     best = candidates[0]
     same = [each for each in candidates if _same_place(each, best)]
     others = [each for each in candidates if not _same_place(each, best)]
-    alike = [each for each in same if best.evidence - each.evidence < _LEAST_MARGIN]
+    alike = [each for each in same if best.evidence - each.evidence < _ALIKE_EVIDENCE]
     alike.sort(key=lambda each: -each.facing)
     if not any_way and len(alike) > 1 and alike[0].facing - alike[1].facing < _LEAST_TURN:
         _refuse(file, "the board's top points between two sides of the image", "orientation")
