@@ -32,6 +32,7 @@ from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import outline_points, outline_scores
 from irspot.registration.placement import Placement
+from irspot.registration.surround import may_be_a_part
 from irspot.registration.told_apart import shows_its_way
 from irspot.registration.twins import twins_of
 from irspot.registration.way_round import faces, one_way_of_each, symmetries
@@ -70,7 +71,7 @@ _LEAST_ALONE: Final = 0.35
 """Share at which an edge itself must show where the others do not say where it is."""
 _LEAST_TURN: Final = 0.062
 """Difference of cosines between two ways round, to the image side that was named, below which neither is nearer."""
-_LEAST_AREA: Final = 0.18
+_LEAST_AREA: Final = 0.25
 """Share of the frame that an outline's hull covers at least."""
 _CLEAR: Final = 0.5
 """Strength from which an edge is clear."""
@@ -124,7 +125,7 @@ def find_board(
     ------
     PlacementRefused
         With cause ``orientation``, ``top``, ``mirrored``, ``outline``, ``contrast``, ``edge``, ``cut-off``, ``two``,
-        ``too-small``, ``tilted`` or ``marks``.
+        ``too-small``, ``tilted``, ``marks`` or ``part``.
     """
     check_decidable(board, top, file)
     whole = without_gaps(degc)
@@ -143,16 +144,19 @@ def find_board(
             raise
         return by_marks
     placed = with_marks(whole, board, placed, top=top, noise_k=noise, again=by_outline, file=file)
-    if not contradicted(placed, board):
+    without_marks, a_part = contradicted(placed, board), may_be_a_part(whole, placed, board)
+    if not without_marks and not a_part:
         return placed
     by_marks = place_by_marks(whole, board, optics, side=side, top=top, noise_k=noise, file=file)
-    if by_marks is None:
+    if by_marks is None and without_marks:
         _refuse(
             file,
             "not one of the board's marks shows where its outline seems to lie",
             "marks",
             hint="give corners_px by hand, or take marks that do not show out of the board file",
         )
+    if by_marks is None:
+        _refuse(file, "what looks like the outline may be a part of the board, so uneven is what lies around", "part")
     return by_marks
 
 
@@ -276,13 +280,13 @@ def _judged(candidates: tuple[Candidate, ...], any_way: bool, file: str, *, foca
     _check_shown(best, others, file, focal_known=focal_known)
     if any(_is_other_board(other, best) for other in others):
         _refuse(file, _TWO_BOARDS, "two")
-    if best.area_share < _LEAST_AREA:
-        _refuse_small(best, file)
     if best.tilt_deg > _MOST_TILT_DEG:
         found = f"{best.tilt_deg:.0f} degrees"
         _refuse(
             file, "the board is seen too much aslant", "tilted", found=found, hint=f"look at it squarer; or {_HINT}"
         )
+    if best.area_share < _LEAST_AREA:
+        _refuse_small(best, file)
     if any(other.in_view >= LEAST_IN_VIEW and not _is_better(best, other, _LEAST_MARGIN) for other in others):
         _refuse(file, "two places fit the outline nearly alike", "two")
     return best
