@@ -13,7 +13,6 @@ from irspot.camera import Optics
 from irspot.errors import PlacementRefused
 from irspot.opencv import load_cv2
 from irspot.placing import ImageSide
-from irspot.registration.borne_out import contradicted
 from irspot.registration.candidates import (
     DEFAULT_BLUR_PX,
     LEAST_IN_VIEW,
@@ -23,6 +22,7 @@ from irspot.registration.candidates import (
     refined_candidates,
 )
 from irspot.registration.distortion import undistort
+from irspot.registration.doubts import doubt_of
 from irspot.registration.edge_map import EdgeMap, edge_map, noise_of, without_gaps
 from irspot.registration.edge_profiles import Profiles, profiles_of
 from irspot.registration.hypotheses import LEAST_AREA, hypotheses
@@ -32,7 +32,6 @@ from irspot.registration.marks_alone import place_by_marks
 from irspot.registration.outline_lines import four_lines
 from irspot.registration.outline_score import outline_points, outline_scores
 from irspot.registration.placement import Placement
-from irspot.registration.surround import may_be_a_part
 from irspot.registration.told_apart import shows_its_way
 from irspot.registration.twins import twins_of
 from irspot.registration.way_round import faces, one_way_of_each, symmetries
@@ -71,7 +70,7 @@ _LEAST_ALONE: Final = 0.35
 """Share at which an edge itself must show where the others do not say where it is."""
 _LEAST_TURN: Final = 0.062
 """Difference of cosines between two ways round, to the image side that was named, below which neither is nearer."""
-_LEAST_AREA: Final = 0.25
+_LEAST_AREA: Final = 0.18
 """Share of the frame that an outline's hull covers at least."""
 _CLEAR: Final = 0.5
 """Strength from which an edge is clear."""
@@ -144,19 +143,12 @@ def find_board(
             raise
         return by_marks
     placed = with_marks(whole, board, placed, top=top, noise_k=noise, again=by_outline, file=file)
-    without_marks, a_part = contradicted(placed, board), may_be_a_part(whole, placed, board)
-    if not without_marks and not a_part:
+    doubt = doubt_of(whole, placed, board)
+    if doubt is None:
         return placed
     by_marks = place_by_marks(whole, board, optics, side=side, top=top, noise_k=noise, file=file)
-    if by_marks is None and without_marks:
-        _refuse(
-            file,
-            "not one of the board's marks shows where its outline seems to lie",
-            "marks",
-            hint="give corners_px by hand, or take marks that do not show out of the board file",
-        )
     if by_marks is None:
-        _refuse(file, "what looks like the outline may be a part of the board, so uneven is what lies around", "part")
+        _refuse(file, doubt.message, doubt.cause, hint=doubt.hint)
     return by_marks
 
 

@@ -22,9 +22,11 @@ _SURE_SHARE: Final = 0.7
 """An outline that shows along so much of it is believed whatever lies around."""
 _SURE_AREA: Final = 0.45
 """So is one that covers so much of the frame: no room is left for a board around it."""
-_MOST_STRAY: Final = 0.3
-"""How much temperatures outside stray, against the step across; 0.05 to 0.17 of the demo's boards, 0.3 to 3 of parts
-of them that have their form."""
+_DOUBTED_AREA: Final = 0.25
+"""One that covers less is believed only where it shows: most of what has a board's form is smaller than boards are."""
+_MOST_STRAY: Final = 0.6
+"""How much temperatures outside stray, against the step across; 0.05 to 0.2 of the demo's boards, 0.75 to 1.7 of parts
+of them that were taken for them."""
 _BESIDE: Final = 0.024
 _LEAST_BESIDE_PX: Final = 4.0
 """Where that is looked at, inside and outside of the outline: a share of the frame's longer side, and at least."""
@@ -49,9 +51,10 @@ def may_be_a_part(degc: F32, placement: Placement, board: Board) -> bool:
     columns, rows = placement.size_px
     cv2 = load_cv2()
     hull = cv2.convexHull(corners.astype(np.float32))
-    if float(cv2.contourArea(hull)) >= _SURE_AREA * columns * rows:
+    area = float(cv2.contourArea(hull)) / (columns * rows)
+    if area >= _SURE_AREA:
         return False
-    return stray(degc, corners) > _MOST_STRAY
+    return area < _DOUBTED_AREA or stray(degc, corners) > _MOST_STRAY
 
 
 def stray(degc: F32, corners_px: FloatArray) -> float:
