@@ -90,5 +90,7 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
         "mm",
         2,
     ),
+    _degc("bound_degc", "What the zone's maximum is at least, where the verdict is lower bound; else empty."),
+    Column("hot_width_px", "number", "Narrowest width of the hot spot at half its height; empty if wide.", "px", 2),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""

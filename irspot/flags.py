@@ -74,6 +74,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "Declared dead pixels lie in the zone and were left out.",
     ),
     Flag(
+        "defocused",
+        "lower bound",
+        "The frame's sharpest edges are more blurred than the camera file says the lens is; hot spots read too low.",
+        "Focus on the board's surface and repeat; if it was in focus, correct blur_px in the camera file.",
+    ),
+    Flag(
         "elsewhere-hottest",
         "usable",
         "The hottest place of the board lies outside every zone.",
@@ -115,6 +121,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "retake",
         "Not one sound pixel centre lies in the zone.",
         "Go closer, or make the zone larger.",
+    ),
+    Flag(
+        "noise-bias-corrected",
+        "usable",
+        "The hottest of many noisy pixels reads too high; the maximum was lowered by what noise adds.",
+        "Average more frames.",
     ),
     Flag(
         "not-followed",
@@ -189,6 +201,25 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "No reflected temperature was given; the ambient temperature, or else 23 °C, was assumed with a wide u.",
         "Measure it with a crumpled foil patch and state reflected_degc.",
+    ),
+    Flag(
+        "small-hot-spot",
+        "lower bound",
+        "The hot spot is less than four pixels, or four times the blur, across; so small a spot reads too low.",
+        "Go closer, or use a lens with a narrower field, until the hot spot is ten pixels across.",
+    ),
+    Flag(
+        "spot-size-corrected",
+        "usable",
+        "Blur hides part of so small a hot spot; the maximum was raised by that, and is less certain.",
+        "Go closer, until the hot spot is ten pixels across.",
+    ),
+    Flag(
+        "spot-size-not-corrected",
+        "usable",
+        "Blur may hide part of so small a hot spot; nothing states the lens's blur, so the maximum was left and "
+        "its uncertainty widened.",
+        "State blur_px under [optics] of the camera file, or go closer.",
     ),
     Flag(
         "time-unknown",

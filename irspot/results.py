@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from irspot.conditions import Conditions
 from irspot.flags import Verdict
-from irspot.uncertain import Term, decimals_of, rounded, with_uncertainty
+from irspot.uncertain import Term, decimals_of, rounded_down, with_uncertainty
 
 NAN = float("nan")
 UNKNOWN_CONDITIONS = Conditions()
@@ -47,6 +47,8 @@ class Reading:
         Frames averaged into the reading's frame.
     place_off_mm : float
         How far from its true place a raised zone may have been looked for, its height not being corrected.
+    hot_width_px : float
+        Width of the hot spot itself, in its narrowest direction, at half of its height above what lies around.
     conditions : Conditions
         As used.
     """
@@ -80,7 +82,18 @@ class Reading:
     cover: str = ""
     averaged: int = 1
     place_off_mm: float = NAN
+    hot_width_px: float = NAN
     conditions: Conditions = UNKNOWN_CONDITIONS
+
+    @property
+    def bound_degc(self) -> float:
+        """What the zone's highest temperature is at least, of a lower bound; NaN of any other reading.
+
+        The maximum less its uncertainty, which one error in forty exceeds (a normal one, k = 2).
+        """
+        if self.verdict != "lower bound":
+            return NAN
+        return self.max_degc - (self.U_max_k if math.isfinite(self.U_max_k) else 0.0)
 
     def headline(self, unit: str = "") -> str:
         """Write the maximum as every table and picture does: ``71.8 ± 1.9``, ``≥ 71.8``, or nothing.
@@ -92,13 +105,13 @@ class Reading:
 
         Examples
         --------
-        >>> Reading("f", "", "z", "", "z", "lower bound", max_degc=71.83, U_max_k=1.94).headline("°C")
+        >>> Reading("f", "", "z", "", "z", "lower bound", max_degc=73.77, U_max_k=1.94).headline("°C")
         '≥ 71.8 °C'
         """
         if self.verdict == "retake" or not math.isfinite(self.max_degc):
             return ""
         if self.verdict == "lower bound":
-            return f"≥ {rounded(self.max_degc, decimals_of(self.U_max_k))} {unit}".strip()
+            return f"≥ {rounded_down(self.bound_degc, decimals_of(self.U_max_k))} {unit}".strip()
         return with_uncertainty(self.max_degc, self.U_max_k, unit)
 
 

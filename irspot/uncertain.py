@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from typing import Literal
 
 from irspot.constants import COVERAGE_FACTOR, RECTANGULAR
+
+ActsOn = Literal["radiance", "emissivity", "reflected", "transmission", "window"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +29,9 @@ class Term:
         What has the same error: ``session`` (readings of one camera in one session), ``frame``, or empty.
     rectangular : bool
         Whether the input is a bound rather than a normal spread.
+    acts_on : {"radiance", "emissivity", "reflected", "transmission", "window"}
+        The input of the measurement model that is uncertain; everything the camera and the frame add acts on the
+        radiance temperature.
     """
 
     name: str
@@ -33,6 +39,7 @@ class Term:
     sensitivity: float
     shared: str = ""
     rectangular: bool = False
+    acts_on: ActsOn = "radiance"
 
     @property
     def u_k(self) -> float:
@@ -94,6 +101,19 @@ def rounded(value: float, decimals: int) -> str:
     """
     quantum = Decimal(1).scaleb(-decimals)
     number = Decimal(repr(float(value))).quantize(quantum, rounding=ROUND_HALF_UP)
+    return str(abs(number) if number == 0 else number)
+
+
+def rounded_down(value: float, decimals: int) -> str:
+    """Round towards minus infinity: what a value is at least.
+
+    Examples
+    --------
+    >>> rounded_down(71.89, 1), rounded_down(-0.04, 1)
+    ('71.8', '-0.1')
+    """
+    quantum = Decimal(1).scaleb(-decimals)
+    number = Decimal(repr(float(value))).quantize(quantum, rounding=ROUND_FLOOR)
     return str(abs(number) if number == 0 else number)
 
 

@@ -3,27 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 from irspot.camera import Accuracy, Band
 from irspot.measurement.applied import Applied, sensitivities_of
 from irspot.uncertain import Term, combined, expanded, from_bound
-
-
-@dataclass(frozen=True, slots=True)
-class Misplaced:
-    """What a zone's place leaves open of its maximum.
-
-    Parameters
-    ----------
-    u_px : float
-        Standard uncertainty of the zone's place, in whichever direction it is largest.
-    k_per_px : float
-        Standard uncertainty of the maximum's radiance temperature by it, for each px of `u_px`.
-    """
-
-    u_px: float
-    k_per_px: float
 
 
 def limit_k(accuracy: Accuracy, radiance_degc: float) -> float:
@@ -44,7 +28,7 @@ def budgets(
     noise_k: float,
     band: Band,
     u_decode_k: Sequence[float] | None = None,
-    misplaced: Sequence[Misplaced | None] | None = None,
+    further: Sequence[tuple[Term, ...]] | None = None,
 ) -> tuple[tuple[Term, ...], ...]:
     """List the terms behind surface temperatures.
 
@@ -60,8 +44,8 @@ def budgets(
     band : Band
     u_decode_k : sequence of float, optional
         Of those pixels, where the frame was decoded from a picture.
-    misplaced : sequence of Misplaced or None, optional
-        What each zone's place leaves open; None where nothing says.
+    further : sequence of tuple of Term, optional
+        More terms of each zone, on its radiance temperature.
 
     Returns
     -------
@@ -69,7 +53,7 @@ def budgets(
         Of each zone; sensitivities in K per unit of each input, those of the camera on radiance temperature.
     """
     decoding = [None] * len(applied) if u_decode_k is None else u_decode_k
-    placing = [None] * len(applied) if misplaced is None else misplaced
+    more = [()] * len(applied) if further is None else further
     slopes = sensitivities_of(applied, radiance_degc, band)
     each = zip(
         radiance_degc,
@@ -80,7 +64,7 @@ def budgets(
         slopes.to_transmission.tolist(),
         slopes.to_window.tolist(),
         decoding,
-        placing,
+        more,
         strict=True,
     )
     return tuple(
@@ -88,14 +72,14 @@ def budgets(
             Term("camera limit", from_bound(limit_k(accuracy, degc)), to_radiance, shared="session", rectangular=True),
             Term("repeatability", accuracy.repeatability_k, to_radiance, shared="frame"),
             Term("noise", noise_k, to_radiance),
-            Term("emissivity", how.u_emissivity, to_emissivity),
-            Term("reflected temperature", how.u_reflected_k, to_reflected, shared="frame"),
-            Term("transmission", how.u_transmission, to_transmission, shared="frame"),
-            Term("window temperature", how.u_window_k, to_window, shared="frame"),
+            Term("emissivity", how.u_emissivity, to_emissivity, acts_on="emissivity"),
+            Term("reflected temperature", how.u_reflected_k, to_reflected, shared="frame", acts_on="reflected"),
+            Term("transmission", how.u_transmission, to_transmission, shared="frame", acts_on="transmission"),
+            Term("window temperature", how.u_window_k, to_window, shared="frame", acts_on="window"),
             *(() if u_k is None else (Term("decoding", u_k, to_radiance),)),
-            *(() if off is None else (Term("placement", off.u_px, off.k_per_px * to_radiance),)),
+            *(replace(term, sensitivity=term.sensitivity * to_radiance) for term in terms),
         )
-        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k, off in each
+        for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k, terms in each
     )
 
 

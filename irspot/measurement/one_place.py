@@ -12,10 +12,12 @@ from irspot.conditions import Conditions
 from irspot.errors import UsageError
 from irspot.frame import Frame
 from irspot.measurement.applied import applied_to
+from irspot.measurement.blur import blur_of
 from irspot.measurement.geometry import check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import window
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.readings import (
+    Hottest,
     View,
     blank_reading,
     elsewhere_zone,
@@ -60,7 +62,7 @@ def measure_at(
     check_shape(frame.shape, placement, frame.name)
     row, column = _pixel(frame, x_px, y_px)
     zone = _zone_at(board, placement, row, column)
-    view = View(frame, pixels_of(frame), placement, conditions)
+    view = View(frame, pixels_of(frame), placement, conditions, blur_of(frame, placement, board.outline))
     applied = applied_to(zone, conditions)
     part = (slice(row, row + 1), slice(column, column + 1))
     sound = bool(view.pixels.sound[row, column])
@@ -96,7 +98,7 @@ def measure_at(
     )
     if np.isnan(value):
         return flagged(reading, ["impossible-radiance"])
-    return with_uncertainties([reading], [float(around[1, 1])], [applied], view)[0]
+    return with_uncertainties([Hottest(reading, float(around[1, 1]))], [applied], view, [()])[0]
 
 
 def surface_map(frame: Frame, board: Board, placement: Placement | None, conditions: Conditions) -> NDArray[np.float32]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TypedDict
+from typing import Final, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,13 @@ from irspot.conditions import Conditions
 from irspot.flags import sorted_flags, verdict_of
 from irspot.frame import Frame
 from irspot.measurement.applied import Applied, applied_to
+from irspot.measurement.blur import Blur, blur_of
 from irspot.measurement.borders import areas_of
-from irspot.measurement.budget import Misplaced, budgets, expanded_k
+from irspot.measurement.budget import budgets, expanded_k
+from irspot.measurement.corrections import NO_CORRECTION, Correction, correction_of
 from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
+from irspot.measurement.hot_width import REACH_PX
 from irspot.measurement.misplaced import misplaced_k
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
@@ -28,6 +31,9 @@ from irspot.results import NAN, Reading
 from irspot.uncertain import Term
 
 BoolArray = NDArray[np.bool_]
+
+_AROUND_PX: Final = int(REACH_PX) + 3
+"""What is seen around a zone to tell how far its hot spot reaches."""
 
 
 def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: Conditions) -> tuple[Reading, ...]:
@@ -52,14 +58,12 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
         If the frame is not of the placement's size.
     """
     check_shape(frame.shape, placement, frame.name)
-    view = View(frame, pixels_of(frame), placement, conditions)
+    view = View(frame, pixels_of(frame), placement, conditions, blur_of(frame, placement, board.outline))
     zones = (*board.zones_of(placement.side), elsewhere_zone(board, placement.side))
     applied = tuple(applied_to(zone, conditions) for zone in zones)
     places = geometry_of(board, placement).all
     found = [measure_zone(*each, view) for each in zip(zones, places, applied, strict=True)]
-    readings, hottest_degc = zip(*found, strict=True)
-    misplaced = _misplaced(board, places, view)
-    *of_zones, elsewhere = with_uncertainties(readings, hottest_degc, applied, view, misplaced)
+    *of_zones, elsewhere = with_uncertainties(found, applied, view, _misplaced(board, places, view))
     return (*of_zones, _compared(elsewhere, of_zones))
 
 
@@ -88,6 +92,25 @@ class View:
     pixels: Pixels
     placement: Placement
     conditions: Conditions
+    blur: Blur
+
+
+@dataclass(frozen=True, slots=True)
+class Hottest:
+    """A reading before its corrections and its uncertainty.
+
+    Parameters
+    ----------
+    reading : Reading
+    radiance_degc : float
+        Radiance temperature of the hottest pixel, which its uncertainty depends on; NaN where there is none.
+    correction : Correction
+        Of that radiance temperature.
+    """
+
+    reading: Reading
+    radiance_degc: float = NAN
+    correction: Correction = NO_CORRECTION
 
 
 def elsewhere_zone(board: Board, side: Side) -> Zone:
@@ -115,8 +138,8 @@ class Figures(TypedDict, total=False):
     hot_y_mm: float
 
 
-def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) -> tuple[Reading, float]:
-    """Measure one zone, all but its uncertainty.
+def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) -> Hottest:
+    """Measure one zone, all but its corrections and its uncertainty.
 
     Parameters
     ----------
@@ -127,9 +150,7 @@ def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) ->
 
     Returns
     -------
-    Reading
-    float
-        Radiance temperature of the maximum, which its uncertainty depends on; NaN where there is none.
+    Hottest
     """
     sound = view.pixels.sound[where.slices] & where.mask
     count = int(np.count_nonzero(sound))
@@ -140,7 +161,9 @@ def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) ->
         *flags_of_zone(zone, where, count > 0),
         *flags_of_pixels(view.pixels, where.slices, where.mask),
     ]
-    figures, hottest_degc = _figures(zone, where, sound, applied, view, flags) if count else (Figures(), NAN)
+    figures, at = _figures(zone, where, sound, applied, view, flags) if count else (Figures(), None)
+    correction = NO_CORRECTION if at is None else _correction(where, sound, *at, view)
+    flags += correction.flags
     names = sorted_flags(flags)
     reading = replace(
         blank_reading(zone, view.frame, view.conditions),
@@ -151,9 +174,36 @@ def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) ->
         emissivity=applied.emissivity,
         reflected_degc=applied.reflected_degc,
         place_off_mm=place_off_mm(zone, view.placement),
+        hot_width_px=correction.hot_width_px,
         **figures,
     )
-    return reading, hottest_degc
+    if at is None:
+        return Hottest(reading)
+    return Hottest(reading, float(view.pixels.radiance_degc[where.slices][at]), correction)
+
+
+def _correction(where: ZonePixels, sound: BoolArray, row: int, column: int, view: View) -> Correction:
+    """Correct the hottest pixel by what its surroundings show, as far as these tell anything."""
+    shape = view.frame.shape
+    rows, row0 = _around(where.box[0], where.box[1], shape[0])
+    columns, column0 = _around(where.box[2], where.box[3], shape[1])
+    inside = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=bool)
+    inside[row0 : row0 + sound.shape[0], column0 : column0 + sound.shape[1]] = sound
+    return correction_of(
+        view.pixels.radiance_degc[rows, columns],
+        view.pixels.sound[rows, columns],
+        row0 + row,
+        column0 + column,
+        inside=inside,
+        noise_k=view.pixels.noise_k,
+        blur=view.blur,
+    )
+
+
+def _around(first: int, end: int, size: int) -> tuple[slice, int]:
+    """A stretch of the frame around another, and where that begins in it."""
+    begin = max(0, first - _AROUND_PX)
+    return slice(begin, min(size, end + _AROUND_PX)), first - begin
 
 
 def place_off_mm(zone: Zone, placement: Placement) -> float:
@@ -183,8 +233,8 @@ def blank_reading(zone: Zone, frame: Frame, conditions: Conditions) -> Reading:
 
 def _figures(
     zone: Zone, where: ZonePixels, sound: BoolArray, applied: Applied, view: View, flags: list[str]
-) -> tuple[Figures, float]:
-    """Give the figures and the radiance temperature of the maximum; what they show is added to the flags."""
+) -> tuple[Figures, tuple[int, int] | None]:
+    """Give the figures and the pixel of the maximum within the zone's box; what they show is added to the flags."""
     radiance = view.pixels.radiance_degc[where.slices]
     surface = applied.surface(radiance[sound], view.frame.camera.band)
     index, maximum = hottest(surface)
@@ -204,7 +254,7 @@ def _figures(
         p95_degc=percentile(surface, 0.95),
     )
     if index < 0:
-        return figures, NAN
+        return figures, None
     if np.isnan(peak):
         flags.append("no-3x3-block")
     row, column = divmod(int(np.flatnonzero(sound)[index]), sound.shape[1])
@@ -213,7 +263,7 @@ def _figures(
         flags.append("peak-continues-outside")
     x, y = sub_pixel(radiance, sound, row, column)
     figures |= place_of(where.box[2] + x, where.box[0] + y, placement_of(zone, view.placement))
-    return figures, float(radiance[row, column])
+    return figures, (row, column)
 
 
 def _goes_on(where: ZonePixels, row: int, column: int, view: View) -> bool:
@@ -231,44 +281,50 @@ def place_of(x_px: float, y_px: float, placement: Placement) -> Figures:
 
 
 def with_uncertainties(
-    readings: Sequence[Reading],
-    radiance_degc: Sequence[float],
-    applied: Sequence[Applied],
-    view: View,
-    misplaced: Sequence[Misplaced | None] | None = None,
+    found: Sequence[Hottest], applied: Sequence[Applied], view: View, misplaced: Sequence[tuple[Term, ...]]
 ) -> tuple[Reading, ...]:
-    """Add the budget of each maximum, and the rise over ambient with its own uncertainty.
+    """Correct each maximum and add its budget, and the rise over ambient with its own uncertainty.
 
     Parameters
     ----------
-    readings : sequence of Reading
-    radiance_degc : sequence of float
-        Radiance temperature of each one's maximum; a reading with NaN here stays as it is.
+    found : sequence of Hottest
+        A reading without a hottest pixel stays as it is.
     applied : sequence of Applied
         To each reading.
     view : View
-    misplaced : sequence of Misplaced or None, optional
+    misplaced : sequence of tuple of Term
         What each zone's place leaves open; a single pixel that was pointed at has none.
     """
     camera = view.frame.camera
+    readings = [each.reading for each in found]
     u_decode_k = _decoding(view.frame, readings)
-    terms = budgets(radiance_degc, applied, camera.accuracy, view.pixels.noise_k, camera.band, u_decode_k, misplaced)
+    corrected = [each.radiance_degc + each.correction.change_k for each in found]
+    terms = budgets(
+        corrected,
+        applied,
+        camera.accuracy,
+        view.pixels.noise_k,
+        camera.band,
+        u_decode_k,
+        [(*each.correction.terms, *of_place) for each, of_place in zip(found, misplaced, strict=True)],
+    )
+    maxima = [float(how.surface(degc, camera.band)) for how, degc in zip(applied, corrected, strict=True)]
     return tuple(
-        reading if np.isnan(degc) else _with_budget(reading, budget, view.conditions)
-        for reading, degc, budget in zip(readings, radiance_degc, terms, strict=True)
+        reading if np.isnan(degc) else _with_budget(replace(reading, max_degc=maximum), budget, view.conditions)
+        for reading, degc, maximum, budget in zip(readings, corrected, maxima, terms, strict=True)
     )
 
 
-def _misplaced(board: Board, places: Sequence[ZonePixels], view: View) -> list[Misplaced | None] | None:
-    """Say of every zone what its place leaves open of its maximum; None where the placement does not say."""
+def _misplaced(board: Board, places: Sequence[ZonePixels], view: View) -> list[tuple[Term, ...]]:
+    """Say of every zone what its place leaves open of its maximum, on its radiance temperature."""
     areas = areas_of(board, view.placement)
     if areas is None:
-        return None
-    found: list[Misplaced | None] = []
+        return [()] * len(places)
+    found: list[tuple[Term, ...]] = []
     for where, area in zip(places, areas, strict=True):
         u_k = misplaced_k(view.pixels.radiance_degc, view.pixels.sound, where, area)
-        u_px = area.u_px
-        found.append(Misplaced(u_px, u_k / u_px if u_px > 0.0 else 0.0) if np.isfinite(u_k) else None)
+        k_per_px = u_k / area.u_px if area.u_px > 0.0 else 0.0
+        found.append((Term("placement", area.u_px, k_per_px),) if np.isfinite(u_k) else ())
     return found
 
 

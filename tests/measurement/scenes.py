@@ -19,7 +19,7 @@ COLUMNS, ROWS = 173, 131
 SIZE = (COLUMNS, ROWS)
 CONDITIONS = Conditions(ambient_degc=21.0, reflected_degc=22.0)
 QUIET = Accuracy(limit_k=1.0, limit_relative=0.01, noise_k=0.05, assumed=False)
-CAMERA = Camera(name="bench", accuracy=QUIET)
+CAMERA = Camera(name="bench", accuracy=QUIET, optics=Optics(blur_px=0.5))
 
 L_SHAPE = Polygon(((60.0, 12.0), (95.0, 12.0), (95.0, 24.0), (74.0, 24.0), (74.0, 52.0), (60.0, 52.0)))
 BOARD = Board(

@@ -1,0 +1,116 @@
+"""Readings judged by the truth: coverage, bounds and silent errors over scenes with every unknown drawn.
+
+What is stated of a scene is drawn from the distribution that its uncertainty says; sizes, shapes, blur and noise are
+drawn widely. `pytest -s -m full tests/measurement/test_trust.py` prints the figures that README states.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from irspot.measurement import measure_zones
+from irspot.synthetic.trust_scenes import Wishes, trust_scene
+
+FIRST_SEED = 90_000
+SMALL, MIDDLE, WIDE = (4.0, 6.0), (6.0, 10.0), (10.0, 32.0)
+"""Narrow sides of parts, px."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A reading beside the truth."""
+
+    error_k: float
+    U_max_k: float
+    bound_above_k: float
+    verdict: str
+    rectangular: bool
+
+
+def judged(wishes: Wishes, scenes: int, first_seed: int = FIRST_SEED) -> list[Judged]:
+    found = []
+    for seed in range(first_seed, first_seed + scenes):
+        scene = trust_scene(seed, wishes)
+        readings = measure_zones(scene.frame, scene.board, scene.placement, scene.conditions)
+        for reading, true in zip(readings, scene.zones, strict=False):
+            combined = reading.U_max_k / 2.0
+            bounds = max((term.u_k for term in reading.budget if term.rectangular), default=0.0)
+            found.append(
+                Judged(
+                    reading.max_degc - true.max_degc,
+                    reading.U_max_k,
+                    reading.bound_degc - true.max_degc,
+                    reading.verdict,
+                    bounds > 0.5 * combined,
+                )
+            )
+    return found
+
+
+def usable(found: list[Judged]) -> list[Judged]:
+    return [each for each in found if each.verdict == "usable"]
+
+
+def coverage(found: list[Judged]) -> float:
+    return float(np.mean([abs(each.error_k) <= each.U_max_k for each in found]))
+
+
+def widest_needed(found: list[Judged]) -> float:
+    """Share of its U that covers 95 % of the readings: what a budget without waste would have."""
+    return float(np.quantile([abs(each.error_k) / each.U_max_k for each in found], 0.95))
+
+
+def silent(found: list[Judged]) -> int:
+    """Usable readings that are badly wrong without saying so."""
+    return sum(abs(each.error_k) > max(5.0, 2.0 * each.U_max_k) for each in usable(found))
+
+
+def bounds_above(found: list[Judged]) -> float:
+    bounds = [each.bound_above_k > 0.0 for each in found if each.verdict == "lower bound"]
+    return float(np.mean(bounds)) if bounds else 0.0
+
+
+def line(name: str, found: list[Judged]) -> str:
+    good = usable(found)
+    return (
+        f"{name}: {len(found)} readings, {len(good)} usable; U covers {coverage(good):.1%}, "
+        f"U {np.mean([each.U_max_k for each in good]):.2f} K is {1.0 / widest_needed(good):.2f} times what 95 % need; "
+        f"bounds above the truth {bounds_above(found):.1%}; silent errors {silent(found)}"
+    )
+
+
+def test_usable_readings_cover_and_bounds_bound() -> None:
+    found = judged(Wishes(), 60)
+    # Two standard errors below 95 %.
+    assert coverage(usable(found)) >= 0.95 - 2.0 * np.sqrt(0.95 * 0.05 / len(usable(found)))
+    assert silent(found) == 0
+    assert bounds_above(found) <= 0.05
+
+
+GROUPS = {
+    "stated blur, 4 to 6 px": Wishes(narrow_px=SMALL, states_blur=1.0, blur_px=(0.4, 1.2)),
+    "stated blur, 6 to 10 px": Wishes(narrow_px=MIDDLE, states_blur=1.0),
+    "stated blur, over 10 px": Wishes(narrow_px=WIDE, states_blur=1.0),
+    "unstated blur, 4 to 6 px": Wishes(narrow_px=SMALL, states_blur=0.0, blur_px=(0.4, 1.2)),
+    "unstated blur, 6 to 10 px": Wishes(narrow_px=MIDDLE, states_blur=0.0),
+    "unstated blur, over 10 px": Wishes(narrow_px=WIDE, states_blur=0.0),
+    "a better camera": Wishes(limit_k=0.3, states_blur=1.0),
+}
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", GROUPS)
+def test_each_group_of_difficulty(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    found = judged(GROUPS[name], 340)
+    with capsys.disabled():
+        print(f"\n{line(name, found)}")
+    assert len(usable(found)) >= 1000
+    assert coverage(usable(found)) >= 0.93
+    plain = [each for each in usable(found) if not each.rectangular]
+    assert len(plain) < 200 or coverage(plain) <= 0.97
+    assert widest_needed(usable(found)) >= 1.0 / 1.3
+    assert bounds_above(found) <= 0.025
+    assert silent(found) == 0
