@@ -92,5 +92,11 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     ),
     _degc("bound_degc", "What the zone's maximum is at least, where the verdict is lower bound; else empty."),
     Column("hot_width_px", "number", "Narrowest width of the hot spot at half its height; empty if wide.", "px", 2),
+    Column("dominant_term", "text", "What weighs most in U_max_k."),
+    Column("advice", "text", "What would make max_degc more certain, and by how much."),
+    _degc("drawn_mean_degc", "Mean of max_degc with every input drawn (--monte-carlo); else empty."),
+    _k("drawn_u_k", "Standard deviation of max_degc with every input drawn."),
+    _degc("drawn_low_degc", "Lower end of the 95 % interval of max_degc with every input drawn."),
+    _degc("drawn_high_degc", "Upper end of that interval."),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from irspot.conditions import Conditions
 from irspot.flags import Verdict
-from irspot.uncertain import Term, decimals_of, rounded_down, with_uncertainty
+from irspot.uncertain import Term, decimals_of, dominant, rounded_down, with_uncertainty
 
 NAN = float("nan")
 UNKNOWN_CONDITIONS = Conditions()
@@ -49,6 +49,10 @@ class Reading:
         How far from its true place a raised zone may have been looked for, its height not being corrected.
     hot_width_px : float
         Width of the hot spot itself, in its narrowest direction, at half of its height above what lies around.
+    advice : str
+        What would make the maximum more certain, and by how much; empty where nothing simple would.
+    drawn_mean_degc, drawn_u_k, drawn_low_degc, drawn_high_degc : float
+        Mean, standard deviation and ends of the 95 % interval of the maximum where its inputs were drawn one by one.
     conditions : Conditions
         As used.
     """
@@ -83,7 +87,17 @@ class Reading:
     averaged: int = 1
     place_off_mm: float = NAN
     hot_width_px: float = NAN
+    advice: str = ""
+    drawn_mean_degc: float = NAN
+    drawn_u_k: float = NAN
+    drawn_low_degc: float = NAN
+    drawn_high_degc: float = NAN
     conditions: Conditions = UNKNOWN_CONDITIONS
+
+    @property
+    def dominant_term(self) -> str:
+        """The budget's largest term; empty without a budget."""
+        return dominant(self.budget)
 
     @property
     def bound_degc(self) -> float:
@@ -113,6 +127,14 @@ class Reading:
         if self.verdict == "lower bound":
             return f"≥ {rounded_down(self.bound_degc, decimals_of(self.U_max_k))} {unit}".strip()
         return with_uncertainty(self.max_degc, self.U_max_k, unit)
+
+    def rise_headline(self, unit: str = "") -> str:
+        """Write the rise over ambient as `headline` writes the maximum."""
+        if self.verdict == "retake" or not math.isfinite(self.rise_k):
+            return ""
+        if self.verdict == "lower bound":
+            return f"≥ {rounded_down(self.rise_k - self.U_rise_k, decimals_of(self.U_rise_k))} {unit}".strip()
+        return with_uncertainty(self.rise_k, self.U_rise_k, unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from irspot.cli.options import (
     PointType,
     UtcOffsetType,
     color_options,
+    draws_option,
     frame_options,
     how_from,
     json_option,
@@ -42,6 +43,7 @@ from irspot.cli.photo_options import photo_from, photo_options
 @color_options
 @picture_options
 @photo_options
+@draws_option
 @json_option
 def command(**options: Any) -> None:
     """Measure the zones of one FRAME.
@@ -93,6 +95,7 @@ def _job(options: dict[str, Any]) -> Any:
         at_px=options["at_px"],
         utc_offset=options["utc_offset"],
         wish=wish_from(options),
+        draws=options["draws"] or 0,
         photo_file=options["photo"],
         photo=photo_from(options),
         conditions=Conditions(

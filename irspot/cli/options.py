@@ -185,6 +185,17 @@ def finite(text: Any, kind: click.ParamType[Any], param: click.Parameter | None,
     return number
 
 
+def draws_option(command: Command) -> Command:
+    """Add ``--monte-carlo``."""
+    return click.option(
+        "--monte-carlo",
+        "draws",
+        type=click.IntRange(1000, 10_000_000),
+        metavar="N",
+        help="Also draw the inputs of every reading N times (JCGM 101), as a check on its uncertainty.",
+    )(command)
+
+
 def json_option(command: Command) -> Command:
     """Add ``--json``: results for a script; failures become an error object."""
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from irspot.cli.options import FilePath, SizeType, json_option
+from irspot.cli.options import FilePath, SizeType, draws_option, json_option
 
 
 @click.command()
@@ -15,8 +15,11 @@ from irspot.cli.options import FilePath, SizeType, json_option
 @click.option("--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of pictures in px.")
 @click.option("--cmap", default="inferno", show_default=True, help="Colour map, any of matplotlib's by name.")
 @click.option("--no-pictures", is_flag=True, help="Tables only.")
+@draws_option
 @json_option
-def command(study: Path, output: Path, size: tuple[int, int], cmap: str, no_pictures: bool, as_json: bool) -> None:
+def command(
+    study: Path, output: Path, size: tuple[int, int], cmap: str, no_pictures: bool, draws: int | None, as_json: bool
+) -> None:
     """Evaluate a STUDY: every run measured, one scale for all pictures.
 
     Writes results.csv, results.json and pictures/ into the folder. A run that cannot be measured is reported and the
@@ -29,7 +32,9 @@ def command(study: Path, output: Path, size: tuple[int, int], cmap: str, no_pict
     from irspot.cli.console import say, show_problems, show_progress, show_rows
     from irspot.workflow.run import run_study
 
-    result = run_study(study, output, size=size, cmap=cmap, pictures=not no_pictures, progress=show_progress)
+    result = run_study(
+        study, output, size=size, cmap=cmap, pictures=not no_pictures, draws=draws or 0, progress=show_progress
+    )
     show_problems(p for p in result.study.problems if p.severity == "warning")
     show_problems((*result.warnings, *result.problems))
     if as_json:

@@ -10,7 +10,7 @@ from typing import Any
 from irspot.columns import RESULT_COLUMNS
 from irspot.exports.cells import json_value
 from irspot.results import Row
-from irspot.uncertain import Term, dominant
+from irspot.uncertain import Term
 
 _SIGNIFICANT = 9
 """Digits kept of numbers outside the registry: well below any meaning, well above what differs between machines."""
@@ -24,7 +24,6 @@ def row_json(row: Row) -> dict[str, Any]:
     row : Row
     """
     values: dict[str, Any] = {column.name: json_value(column, row) for column in RESULT_COLUMNS}
-    values["dominant_term"] = dominant(row.reading.budget)
     values["budget"] = [_term_json(term) for term in row.reading.budget]
     return values
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from irspot.results import Reading, Row
-from irspot.uncertain import decimals_of, rounded, with_uncertainty
+from irspot.uncertain import decimals_of, rounded
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -98,7 +98,7 @@ def _figures(reading: Reading) -> tuple[str, str, str, str, str]:
         place = f"{rounded(reading.hot_x_mm, 1)}, {rounded(reading.hot_y_mm, 1)}"
     return (
         reading.headline(),
-        with_uncertainty(reading.rise_k, reading.U_rise_k),
+        reading.rise_headline(),
         rounded(reading.mean_degc, decimals_of(reading.U_max_k)) if math.isfinite(reading.mean_degc) else "",
         place,
         str(reading.pixels),

@@ -79,27 +79,30 @@ def correction_of(
     found = hot_width(whole, row, column, noise_k)
     spot = spot_size(found, blur.px)
     bias_k = noise_bias_k(radiance_degc, inside, noise_k)
-    hidden_k = spot.hidden_k if np.isfinite(spot.hidden_k) else found.narrow.height_k
     stated = blur.known == "stated" and spot.enough
-    change_k = (hidden_k if stated else 0.0) - bias_k
-    terms = (_spot_term(hidden_k, stated=stated), Term("noise bias", _U_BIAS_SHARE * bias_k, 1.0))
+    change_k = (spot.hidden_k if stated else 0.0) - bias_k
+    terms = (*_spot_terms(spot, stated=stated), Term("noise bias", _U_BIAS_SHARE * bias_k, 1.0))
     width = spot.width_px if spot.width_px < 2.0 * REACH_PX else float("nan")
-    return Correction(change_k, terms, tuple(_flags(spot, hidden_k, bias_k, stated=stated, blur=blur)), width)
+    return Correction(change_k, terms, tuple(_flags(spot, bias_k, stated=stated, blur=blur)), width)
 
 
-def _spot_term(hidden_k: float, *, stated: bool) -> Term:
-    """A share of what was corrected; else most of what was not, of which all may be missing."""
-    return Term("spot size", (U_SHARE if stated else _U_UNCORRECTED) * hidden_k, 1.0)
+def _spot_terms(spot: SpotSize, *, stated: bool) -> Iterator[Term]:
+    """A share of what was corrected; else most of what was not, of which all may be missing.
+
+    A spot too small for either gives a lower bound, whose uncertainty downwards knows nothing of blur.
+    """
+    if spot.enough:
+        yield Term("spot size", (U_SHARE if stated else _U_UNCORRECTED) * spot.hidden_k, 1.0)
 
 
-def _flags(spot: SpotSize, hidden_k: float, bias_k: float, *, stated: bool, blur: Blur) -> Iterator[str]:
+def _flags(spot: SpotSize, bias_k: float, *, stated: bool, blur: Blur) -> Iterator[str]:
     if bias_k >= _WORTH_SAYING_K:
         yield "noise-bias-corrected"
     if blur.defocused:
         yield "defocused"
     if not spot.enough:
         yield "small-hot-spot"
-    elif hidden_k >= _WORTH_SAYING_K:
+    elif spot.hidden_k >= _WORTH_SAYING_K:
         yield "spot-size-corrected" if stated else "spot-size-not-corrected"
 
 

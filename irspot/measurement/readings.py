@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.board import ELSEWHERE, Board, Side, Zone
+from irspot.camera import Band
 from irspot.conditions import Conditions
 from irspot.flags import sorted_flags, verdict_of
 from irspot.frame import Frame
+from irspot.measurement.advice import advice_on
 from irspot.measurement.applied import Applied, applied_to
 from irspot.measurement.blur import Blur, blur_of
 from irspot.measurement.borders import areas_of
@@ -309,10 +311,16 @@ def with_uncertainties(
         [(*each.correction.terms, *of_place) for each, of_place in zip(found, misplaced, strict=True)],
     )
     maxima = [float(how.surface(degc, camera.band)) for how, degc in zip(applied, corrected, strict=True)]
-    return tuple(
+    complete = [
         reading if np.isnan(degc) else _with_budget(replace(reading, max_degc=maximum), budget, view.conditions)
         for reading, degc, maximum, budget in zip(readings, corrected, maxima, terms, strict=True)
-    )
+    ]
+    return tuple(_advised(reading, how, camera.band) for reading, how in zip(complete, applied, strict=True))
+
+
+def _advised(reading: Reading, applied: Applied, band: Band) -> Reading:
+    advice = advice_on(reading, applied, band)
+    return reading if advice is None else replace(reading, advice=advice.sentence)
 
 
 def _misplaced(board: Board, places: Sequence[ZonePixels], view: View) -> list[tuple[Term, ...]]:

@@ -194,7 +194,7 @@ def _reported(task: MeasureTask, placer: RunPlacer, opened: Opened, source: Fram
 
 
 def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -> tuple[FrameFacts, Moved | None]:
-    from irspot.measurement import measure_zones, surface_map, unplaced_readings
+    from irspot.measurement import measure_zones, surface_map, unplaced_readings, with_draws
 
     frame, conditions = reported.frame, conditions_of(task.run)
     try:
@@ -204,6 +204,8 @@ def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -
         return replace(_facts(reported, frame, readings), refusal=refusal), None
     frame = replace(frame, flags=(*frame.flags, *placed.flags))
     readings = measure_zones(frame, task.board, placed.placement, conditions)
+    if task.draws:
+        readings = with_draws(readings, task.board, task.run.side, frame.camera.band, task.draws)
     shown = surface_map(frame, task.board, placed.placement, conditions)
     low, high = robust_extremes(shown, readings)
     described = (

@@ -45,6 +45,8 @@ class FrameJob:
         For a frame whose clock states no zone.
     wish : ColorWish
         What was said about the colour bar of a picture.
+    draws : int
+        Times that the inputs of every reading are drawn; 0 leaves it at the budget.
     photo_file : Path or None
         A photo of the same side, shown beneath the picture's colours.
     photo : PhotoWish
@@ -62,6 +64,7 @@ class FrameJob:
     conditions: Conditions
     utc_offset: timedelta | None = None
     wish: ColorWish = NO_WISH
+    draws: int = 0
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
 
@@ -124,7 +127,7 @@ def measure_file(job: FrameJob) -> FrameResult:
     IrspotError
         Whatever is wrong with a file, in one line.
     """
-    from irspot.measurement import measure_at, measure_zones, unplaced_readings
+    from irspot.measurement import measure_at, measure_zones, unplaced_readings, with_draws
     from irspot.registration import place_frame
     from irspot.workflow.open_any import frame_and_board
 
@@ -140,6 +143,8 @@ def measure_file(job: FrameJob) -> FrameResult:
         empty = unplaced_readings(frame, board, job.side, job.conditions)
         return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
     readings = [*measure_zones(frame, board, placement, job.conditions)]
+    if job.draws:
+        readings = [*with_draws(readings, board, job.side, frame.camera.band, job.draws)]
     readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
     result = FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
     try:

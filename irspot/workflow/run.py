@@ -63,6 +63,7 @@ def run_study(
     size: tuple[int, int] = (1920, 1080),
     cmap: str = "inferno",
     pictures: bool = True,
+    draws: int = 0,
     progress: Progress = silent,
 ) -> StudyResult:
     """Evaluate a study and write results.csv, pictures/ and results.json.
@@ -80,6 +81,8 @@ def run_study(
         A colour map of matplotlib.
     pictures : bool
         Whether to draw.
+    draws : int
+        Times that the inputs of every reading are drawn, beside the budget; 0 for none.
     progress : callable
         See `irspot.workflow.pool`.
 
@@ -101,7 +104,7 @@ def run_study(
     _check_picture_options(cmap, size)
     study = read_study(Path(study_file))
     target = Path(folder)
-    tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in study.runs]
+    tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset, draws) for run in study.runs]
     _refuse_early(study, target)
     names = [run.id for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
@@ -109,7 +112,12 @@ def run_study(
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
-    return _write(study, target, results, drawn, scale, {"cmap": cmap, "size_px": list(size), "pictures": pictures})
+    return _write(study, target, results, drawn, scale, _settings(cmap, size, pictures, draws))
+
+
+def _settings(cmap: str, size: tuple[int, int], pictures: bool, draws: int) -> dict[str, Any]:
+    settings: dict[str, Any] = {"cmap": cmap, "size_px": list(size), "pictures": pictures}
+    return settings | ({"draws": draws} if draws else {})
 
 
 def _check_picture_options(cmap: str, size: tuple[int, int]) -> None:

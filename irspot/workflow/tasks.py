@@ -17,11 +17,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class MeasureTask:
-    """One run to measure: phase one."""
+    """One run to measure: phase one.
+
+    Parameters
+    ----------
+    run : Run
+    board : Board
+    utc_offset : timedelta or None
+    draws : int
+        Times that the inputs of every reading are drawn; 0 leaves it at the budget.
+    """
 
     run: Run
     board: Board
     utc_offset: timedelta | None
+    draws: int = 0
 
 
 @dataclass(frozen=True, slots=True)
