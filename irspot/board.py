@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from irspot.constants import DEFAULT_EMISSIVITY, DEFAULT_U_EMISSIVITY
+from irspot.constants import BARE_METAL_EMISSIVITY, DEFAULT_EMISSIVITY, DEFAULT_U_EMISSIVITY
 from irspot.shapes import Polygon, Shape
 
 Side = Literal["front", "rear"]
 Cover = Literal["bare", "heatsink", "obscured"]
 Quantity = Literal["case", "board", "heatsink", "other"]
+EmissivityFrom = Literal["", "contact", "tape"]
 LimitKind = Literal["surface", "case", "board", "junction"]
 
 ELSEWHERE = "elsewhere"
@@ -42,6 +43,8 @@ class Zone:
     emissivity, u_emissivity : float
     emissivity_assumed : bool
         True where the board file states neither emissivity nor material.
+    emissivity_from : {"", "contact", "tape"}
+        How it was measured on this very surface, if it was.
     material, surface : str
         Notes.
     cover : {"bare", "heatsink", "obscured"}
@@ -64,6 +67,7 @@ class Zone:
     emissivity: float = DEFAULT_EMISSIVITY
     u_emissivity: float = DEFAULT_U_EMISSIVITY
     emissivity_assumed: bool = False
+    emissivity_from: EmissivityFrom = ""
     material: str = ""
     surface: str = ""
     cover: Cover = "bare"
@@ -78,6 +82,11 @@ class Zone:
     def label(self) -> str:
         """What people call it: the name, or else the id."""
         return self.name or self.id
+
+    @property
+    def bare_metal(self) -> bool:
+        """Whether its emissivity is that of metal and was not measured on this surface: nobody knows it then."""
+        return self.emissivity < BARE_METAL_EMISSIVITY and not self.emissivity_from
 
 
 @dataclass(frozen=True, slots=True)

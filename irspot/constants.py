@@ -39,6 +39,8 @@ RECTANGULAR: Final = math.sqrt(3.0)
 DEFAULT_BAND_UM: Final = (8.0, 14.0)
 DEFAULT_EMISSIVITY: Final = 0.90
 DEFAULT_U_EMISSIVITY: Final = 0.03
+BARE_METAL_EMISSIVITY: Final = 0.5
+"""Surfaces below mirror more than they send; what is known of them by name alone is no measurement."""
 DEFAULT_U_REFLECTED_K: Final = 3.0
 DEFAULT_REFLECTED_DEGC: Final = 23.0
 ASSUMED_U_REFLECTED_K: Final = 5.0

@@ -51,6 +51,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "Give ambient_degc in the study, or --ambient-degc.",
     ),
     Flag(
+        "bare-metal",
+        "lower bound",
+        "The surface is metal by its emissivity, which nobody measured; read as a black body, it is at least so hot.",
+        "Put a strip of tape of known emissivity on it, or measure its emissivity and state emissivity_from.",
+    ),
+    Flag(
         "clipped",
         "lower bound",
         "Pixels of the zone stand at the upper end of what the camera could record.",
@@ -109,6 +115,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "retake",
         "The zone sends less radiance than its reflected and window terms alone would; the settings cannot be right.",
         "Check emissivity, reflected temperature, transmission and the settings the camera had applied.",
+    ),
+    Flag(
+        "mirrors-hotter",
+        "retake",
+        "The surface is bare metal, and something hotter may be mirrored in it; what it shows may not be its own.",
+        "Put a strip of tape of known emissivity on it, or shield it from what is hotter.",
     ),
     Flag(
         "no-3x3-block",

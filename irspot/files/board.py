@@ -31,6 +31,7 @@ _SAME_NAMES: Final = (
     "role",
     "side",
     "height_mm",
+    "emissivity_from",
     "material",
     "surface",
     "cover",
@@ -162,6 +163,8 @@ def _exclude(tables: Tables, shape: Shape | None, loc: Loc, findings: Findings) 
 
 def _emissivity(table: Mapping[str, Any], loc: Loc, findings: Findings) -> tuple[float, float]:
     value, u, name = table.get("emissivity"), table.get("u_emissivity"), table.get("material")
+    if name is not None and "emissivity_from" in table:
+        findings.error((*loc, "emissivity_from"), "contradicts material", hint="give emissivity, as it was measured")
     if value is not None and name is not None:
         hint = "a note on the surface may stand under 'surface'"
         findings.error((*loc, "material"), "contradicts emissivity", wanted="one of the two", hint=hint)
@@ -171,6 +174,8 @@ def _emissivity(table: Mapping[str, Any], loc: Loc, findings: Findings) -> tuple
             return material.emissivity, material.u_emissivity if u is None else u
         hint = known_or_list(name, MATERIALS, "material")
         findings.error((*loc, "material"), "is not in the built-in list", found=show(name), hint=hint)
+    elif value is None and "emissivity_from" in table and not findings.broken(*loc, "emissivity"):
+        findings.error((*loc, "emissivity_from"), "stands without emissivity", hint="give what was measured")
     elif value is None and u is not None and not findings.broken(*loc, "emissivity"):
         findings.error((*loc, "u_emissivity"), "stands without emissivity or material")
     return (

@@ -62,6 +62,7 @@ _ZONE: Final = Table(
         "height_mm": number("Height of the surface above the board.", ge=-MAX_LENGTH_MM, le=MAX_LENGTH_MM, unit="mm"),
         "emissivity": fraction("Emissivity of the surface in the camera's band."),
         "u_emissivity": u_fraction("Its standard uncertainty."),
+        "emissivity_from": choice("How the emissivity was measured on this surface.", "contact", "tape"),
         "material": text("A surface of the built-in list, instead of emissivity."),
         "surface": text("A note on the surface."),
         "cover": choice("Whether the part is bare, under a heatsink or obscured.", "bare", "heatsink", "obscured"),

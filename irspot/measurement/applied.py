@@ -78,13 +78,19 @@ def sensitivities_of(applied: Sequence[Applied], radiance_degc: Sequence[float],
 
 
 def applied_to(zone: Zone, conditions: Conditions) -> Applied:
-    """Choose what applies: the zone's own before the conditions', theirs before what is assumed."""
+    """Choose what applies: the zone's own before the conditions', theirs before what is assumed.
+
+    Bare metal whose emissivity was not measured is read as a black body, which bounds its temperature from below.
+    """
     reflected_degc, u_reflected_k, assumed = _reflected(zone, conditions)
     window_degc, u_window_k = _window(conditions, reflected_degc, u_reflected_k)
     flags = ("reflected-assumed",) * assumed + ("emissivity-assumed",) * zone.emissivity_assumed
+    if zone.bare_metal:
+        # As a black body: nothing that sends this radiance is cooler, unless it mirrors something hotter.
+        flags = ("bare-metal",)
     return Applied(
-        emissivity=zone.emissivity,
-        u_emissivity=zone.u_emissivity,
+        emissivity=1.0 if zone.bare_metal else zone.emissivity,
+        u_emissivity=0.0 if zone.bare_metal else zone.u_emissivity,
         reflected_degc=reflected_degc,
         u_reflected_k=u_reflected_k,
         transmission=conditions.transmission,

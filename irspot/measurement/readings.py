@@ -23,6 +23,7 @@ from irspot.measurement.corrections import NO_CORRECTION, Correction, correction
 from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
 from irspot.measurement.hot_width import REACH_PX
+from irspot.measurement.mirrored import without_mirrored
 from irspot.measurement.misplaced import misplaced_k
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
@@ -65,7 +66,8 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
     applied = tuple(applied_to(zone, conditions) for zone in zones)
     places = geometry_of(board, placement).all
     found = [measure_zone(*each, view) for each in zip(zones, places, applied, strict=True)]
-    *of_zones, elsewhere = with_uncertainties(found, applied, view, _misplaced(board, places, view))
+    complete = with_uncertainties(found, applied, view, _misplaced(board, places, view))
+    *of_zones, elsewhere = without_mirrored(complete, places, applied, view.pixels)
     return (*of_zones, _compared(elsewhere, of_zones))
 
 

@@ -29,7 +29,7 @@ def advice_for(*terms: Term) -> Advice | None:
 
 def test_a_strip_of_tape_gives_what_is_promised() -> None:
     """A surface of emissivity 0.3 ± 0.05, and the same with tape on it, both measured."""
-    zone = Zone("ps-left", rectangle(20, 20, 60, 50), emissivity=0.3, u_emissivity=0.05)
+    zone = Zone("ps-left", rectangle(20, 20, 60, 50), emissivity=0.3, u_emissivity=0.05, emissivity_from="tape")
     taped = replace(zone, emissivity=0.95, u_emissivity=0.01)
     camera = replace(CAMERA, accuracy=Accuracy(1.0, 0.01, 0.05, 0.05, assumed=False))
     found = []

@@ -87,7 +87,7 @@ def test_a_place_without_a_sound_pixel_has_no_number() -> None:
 
 
 def test_a_place_of_impossible_radiance() -> None:
-    zone = Zone("foil", rectangle(20, 20, 30, 20), emissivity=0.1, reflected_degc=150.0)
+    zone = Zone("foil", rectangle(20, 20, 30, 20), emissivity=0.1, emissivity_from="contact", reflected_degc=150.0)
     board, placement = replace(BOARD, zones=(zone,)), straight_placement()
     reading = measure_at(frame_of(ramp()), board, placement, CONDITIONS, 60.0, 85.0)
     assert reading.zone == "foil"

@@ -379,14 +379,14 @@ def test_height_and_cover() -> None:
 
 
 def test_impossible_radiance_gives_no_number() -> None:
-    zone = Zone("foil", rectangle(20, 20, 30, 20), emissivity=0.1, reflected_degc=150.0)
+    zone = Zone("foil", rectangle(20, 20, 30, 20), emissivity=0.1, emissivity_from="contact", reflected_degc=150.0)
     reading = one(zone, level())
     assert "impossible-radiance" in reading.flags
     assert reading.verdict == "retake"
     assert np.isnan(
         [reading.max_degc, reading.mean_degc, reading.p95_degc, reading.peak3x3_degc, reading.U_max_k]
     ).all()
-    nothing = one(Zone("zero", rectangle(20, 20, 30, 20), emissivity=0.0), level())
+    nothing = one(Zone("zero", rectangle(20, 20, 30, 20), emissivity=0.0, emissivity_from="contact"), level())
     assert "impossible-radiance" in nothing.flags
     assert np.isnan(nothing.max_degc)
 
@@ -395,7 +395,7 @@ def test_partly_impossible_radiance_spoils_mean_not_maximum() -> None:
     # Half the zone lies below what its reflections alone would send.
     degc = np.full((ROWS, COLUMNS), 80.0, dtype=np.float32)
     degc[:, 60:] = 20.0
-    zone = Zone("foil", rectangle(20, 20, 40, 20), emissivity=0.1, reflected_degc=60.0)
+    zone = Zone("foil", rectangle(20, 20, 40, 20), emissivity=0.1, emissivity_from="contact", reflected_degc=60.0)
     reading = one(zone, degc)
     assert "impossible-radiance" in reading.flags
     assert reading.verdict == "retake"
