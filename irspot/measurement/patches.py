@@ -43,7 +43,7 @@ NOTHING_BETWEEN: Final = Between()
 
 
 def reflected_of_foil(
-    seen_degc: Known, foil: Known, foil_degc: Known, band: Band, path: Between = NOTHING_BETWEEN
+    seen_degc: Known, foil: Known, foil_degc: Known, band: Band, between: Between = NOTHING_BETWEEN
 ) -> Known:
     """Reflected temperature from the mean radiance temperature of a diffuse mirror.
 
@@ -56,7 +56,7 @@ def reflected_of_foil(
     foil_degc : Known
         Its own temperature, that of the air beside it.
     band : Band
-    path : Between
+    between : Between
 
     Returns
     -------
@@ -70,14 +70,14 @@ def reflected_of_foil(
     table = band_table(band)
 
     def solve(seen: float, emissivity: float, own: float) -> float:
-        left = _before(seen, band, path) - emissivity * float(table.radiance(own))
+        left = _before(seen, band, between) - emissivity * float(table.radiance(own))
         return _degc(left / (1.0 - emissivity), band)
 
     return _propagated(solve, seen_degc, foil, foil_degc)
 
 
 def emissivity_of(
-    seen_degc: Known, surface_degc: Known, reflected_degc: Known, band: Band, path: Between = NOTHING_BETWEEN
+    seen_degc: Known, surface_degc: Known, reflected_degc: Known, band: Band, between: Between = NOTHING_BETWEEN
 ) -> Known:
     """Emissivity of a surface whose temperature is known: from a contact, or from tape beside it.
 
@@ -89,7 +89,7 @@ def emissivity_of(
         Its true temperature.
     reflected_degc : Known
     band : Band
-    path : Between
+    between : Between
 
     Returns
     -------
@@ -105,20 +105,20 @@ def emissivity_of(
 
     def solve(seen: float, own: float, reflected: float) -> float:
         mirrored = float(table.radiance(reflected))
-        return (_before(seen, band, path) - mirrored) / (float(table.radiance(own)) - mirrored)
+        return (_before(seen, band, between) - mirrored) / (float(table.radiance(own)) - mirrored)
 
     if abs(surface_degc.value - reflected_degc.value) < _LEAST_CONTRAST_K:
         return Known(float("nan"), float("nan"))
     return _propagated(solve, seen_degc, surface_degc, reflected_degc)
 
 
-def _before(seen_degc: float, band: Band, path: Between) -> float:
+def _before(seen_degc: float, band: Band, between: Between) -> float:
     """Radiance before window and path."""
     table = band_table(band)
     received = float(table.radiance(seen_degc))
-    if path.transmission == 1.0:
+    if between.transmission == 1.0:
         return received
-    return (received - (1.0 - path.transmission) * float(table.radiance(path.window_degc))) / path.transmission
+    return (received - (1.0 - between.transmission) * float(table.radiance(between.window_degc))) / between.transmission
 
 
 def _degc(radiance: float, band: Band) -> float:
