@@ -22,6 +22,9 @@ _LEAST_DROP: Final = 12.0
 """Standard deviations of a pixel by which a feature stands out at least; a flatter one has no width."""
 _RISE: Final = (4.0, 0.15)
 """What ends a feature: a rise by so many standard deviations, and by such a share of the fall before it."""
+_SAME_SIGMAS: Final = 4.0
+_SAME_SHARE: Final = 0.03
+"""How much cooler the middle of an even top may be than its hottest pixel: noise of the hottest of many, a little."""
 _NARROWEST_PX: Final = 1.5
 _FWHM: Final = 2.0 * float(np.sqrt(2.0 * np.log(2.0)))
 """Full width at half height of a Gaussian, in its standard deviations."""
@@ -57,7 +60,8 @@ class HotWidth:
 def hot_width(values: F32, row: int, column: int, noise_k: float) -> HotWidth:
     """Measure the feature around a maximum.
 
-    Along sixteen rays from the maximum the temperature falls to the level around the feature; half way down lies its
+    A feature with an even top may be hottest at its rim by noise: it is measured from its middle where that is as hot.
+    Along sixteen rays the temperature falls to the level around the feature; half way down lies its
     edge. Curvatures are those of a second-order surface through the 3 × 3 pixels, made up for what differences over
     whole pixels miss of a Gaussian of that width.
 
@@ -74,6 +78,7 @@ def hot_width(values: F32, row: int, column: int, noise_k: float) -> HotWidth:
     -------
     HotWidth
     """
+    row, column = _middle(values, row, column, noise_k)
     reach_px, drop_k = _edges(values, row, column, noise_k)
     opposite = _RAYS // 2
     width = reach_px[:opposite] + reach_px[opposite:]
@@ -85,6 +90,36 @@ def hot_width(values: F32, row: int, column: int, noise_k: float) -> HotWidth:
         Across(float(width[k]), float(height[k]), bend) for k, bend in zip((first, second), bends, strict=True)
     )
     return HotWidth(narrow, other)
+
+
+def _middle(values: F32, row: int, column: int, noise_k: float) -> tuple[int, int]:
+    """Pixel furthest from the rim of what is above half of the feature's height, if it is as hot as the maximum."""
+    cv2 = load_cv2()
+    reach = int(REACH_PX)
+    row0, column0 = max(row - reach, 0), max(column - reach, 0)
+    part = values[row0 : row + reach + 1, column0 : column + reach + 1]
+    height = float(_edges(values, row, column, noise_k)[1].max())
+    if height <= 0.0:
+        return row, column
+    with np.errstate(invalid="ignore"):
+        high = (part > part[row - row0, column - column0] - 0.5 * height).astype(np.uint8)
+    own = cv2.connectedComponents(high, connectivity=4)[1]
+    inside = (own == own[row - row0, column - column0]).astype(np.uint8)
+    if inside.all():
+        return row, column
+    # What goes on beyond the part that is looked at does not end at its border.
+    depth = cv2.distanceTransform(cv2.copyMakeBorder(inside, 1, 1, 1, 1, cv2.BORDER_REPLICATE), cv2.DIST_L2, 5)
+    depth = depth[1:-1, 1:-1]
+    deepest = np.argwhere(depth > depth.max() - 0.5)
+    near = deepest[np.hypot(*(deepest - deepest.mean(axis=0)).T).argmin()]
+    middle = int(near[0]) + row0, int(near[1]) + column0
+    lower = float(values[row, column]) - _mean_around(values, *middle)
+    return middle if lower <= max(_SAME_SIGMAS * noise_k, _SAME_SHARE * height) else (row, column)
+
+
+def _mean_around(values: F32, row: int, column: int) -> float:
+    block = values[max(row - 1, 0) : row + 2, max(column - 1, 0) : column + 2]
+    return float(np.nanmean(block)) if np.isfinite(block).any() else float("-inf")
 
 
 def _edges(values: F32, row: int, column: int, noise_k: float) -> tuple[FloatArray, FloatArray]:
