@@ -190,7 +190,9 @@ def trust_scene(seed: int, wishes: Wishes | None = None, *, stated_blur_px: floa
     reading = with_noise(reading, camera.accuracy, int(random.integers(2**31)))
     board = _board(random, parts, stated, per_mm)
     frame = Frame(reading.astype(np.float32), camera, f"scene-{seed}")
-    zones = tuple(_true(zone, part, board_degc, per_mm, blur_px) for zone, part in zip(board.zones, parts, strict=True))
+    zones = tuple(
+        _true(zone, part, parts, board_degc, per_mm, blur_px) for zone, part in zip(board.zones, parts, strict=True)
+    )
     return TrustScene(frame, board, _placed(random, board, camera, per_mm), conditions, zones, blur_px)
 
 
@@ -287,9 +289,12 @@ def _placed(random: np.random.Generator, board: Board, camera: Camera, per_mm: f
     return place(board, SIZE_PX, camera.optics, how, top="up")
 
 
-def _true(zone: Zone, part: HotPart, board_degc: float, per_mm: float, blur_px: float) -> TrueZone:
-    """Search a zone for its hottest place."""
+def _true(
+    zone: Zone, part: HotPart, parts: list[HotPart], board_degc: float, per_mm: float, blur_px: float
+) -> TrueZone:
+    """Search a zone for its hottest place, whichever part heats it."""
     x0, y0, x1, y1 = zone.shape.box_mm
     x = np.linspace(x0, x1, _TRUTH_STEPS) * per_mm + _BORDER_PX
     y = SIZE_PX[1] - 1 - _BORDER_PX - np.linspace(y0, y1, _TRUTH_STEPS)[:, None] * per_mm
-    return TrueZone(zone.id, board_degc + float(part.rise_k(x, y).max()), part, part.narrow_px / blur_px)
+    rise = np.sum([each.rise_k(x, y) for each in parts], axis=0)
+    return TrueZone(zone.id, board_degc + float(rise.max()), part, part.narrow_px / blur_px)
