@@ -149,10 +149,12 @@ def test_maximum_is_unchanged_by_crops_that_keep_the_zone(
     for zone in ("ps-left", "coil", "ell"):
         a, b = whole[zone], part[zone]
         assert (a.peak3x3_degc, a.p95_degc, a.pixels) == (b.peak3x3_degc, b.p95_degc, b.pixels)
-        assert (a.pixel_max_degc, a.max_degc) == (b.pixel_max_degc, b.max_degc)
+        assert a.pixel_max_degc == b.pixel_max_degc
+        # How wide a hot feature is may be told a little differently where the frame ends beside it.
+        assert a.max_degc == pytest.approx(b.max_degc, abs=0.1)
         assert a.across_px == pytest.approx(b.across_px, abs=0.1)
         assert (a.hot_x_mm, a.hot_y_mm) == pytest.approx((b.hot_x_mm, b.hot_y_mm), abs=1e-9)
-        assert a.U_max_k == b.U_max_k
+        assert a.U_max_k == pytest.approx(b.U_max_k, abs=0.05)
 
 
 @settings(deadline=None)
