@@ -62,6 +62,8 @@ NUDGE_MM: Final = 0.4
 NUDGE_SIGMAS: Final = 4.0
 """A board counts as moved by somebody where a corner of it moved by more than both, the second times the standard
 uncertainty of that; none did of 810 rendered boards that only warmed up."""
+STEEPEST_DEG: Final = 55.0
+"""Angle from straight on beyond which the emissivity of paints and plastics falls (common practice)."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)
 """Horizontal fields of view that lenses of thermal cameras have (common practice); for cameras that state none."""
 

@@ -234,6 +234,13 @@ _ALL: Final[tuple[Flag, ...]] = (
         "State blur_px under [optics] of the camera file, or go closer.",
     ),
     Flag(
+        "steep-view",
+        "usable",
+        "The zone is seen at more than 55 degrees from straight on, where emissivities fall; it may be hotter than it "
+        "reads.",
+        "Look at the board squarer.",
+    ),
+    Flag(
         "time-unknown",
         "usable",
         "Neither the file nor its name says when the frame was taken.",

@@ -27,7 +27,7 @@ from irspot.measurement.mirrored import without_mirrored
 from irspot.measurement.misplaced import misplaced_k
 from irspot.measurement.pixels import Pixels, pixels_of
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
-from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_zone
+from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_view, flags_of_zone
 from irspot.registration.heights import shift_bound_mm
 from irspot.registration.placement import Placement
 from irspot.results import NAN, Reading
@@ -162,6 +162,7 @@ def measure_zone(zone: Zone, where: ZonePixels, applied: Applied, view: View) ->
         *flags_of_frame(view.frame, view.conditions),
         *applied.flags,
         *flags_of_height(zone, view.placement),
+        *flags_of_view(zone, view.placement),
         *flags_of_zone(zone, where, count > 0),
         *flags_of_pixels(view.pixels, where.slices, where.mask),
     ]

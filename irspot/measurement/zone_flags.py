@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from irspot.board import Zone
 from irspot.conditions import Conditions
-from irspot.constants import FEW_PIXELS_ACROSS
+from irspot.constants import FEW_PIXELS_ACROSS, STEEPEST_DEG
 from irspot.frame import Frame
 from irspot.measurement.geometry import ZonePixels
 from irspot.measurement.pixels import Pixels
-from irspot.registration.heights import pose_doubtful
+from irspot.registration.heights import camera_pose, pose_doubtful
 from irspot.registration.placement import Placement
 
 BoolArray = NDArray[np.bool_]
@@ -42,6 +42,17 @@ def flags_of_height(zone: Zone, placement: Placement) -> Iterator[str]:
         yield "height-not-corrected"
     elif pose_doubtful(placement):
         yield "pose-doubtful"
+
+
+def flags_of_view(zone: Zone, placement: Placement) -> Iterator[str]:
+    """Give what follows from the angle a zone is seen at, where the focal length tells it."""
+    if placement.optics.focal_px is None:
+        return
+    x_mm, y_mm, height_mm = camera_pose(placement).eye_mm
+    x0, y0, x1, y1 = zone.shape.box_mm
+    beside_mm = np.hypot(x_mm - (x0 + x1) / 2.0, y_mm - (y0 + y1) / 2.0)
+    if np.degrees(np.arctan2(beside_mm, height_mm - zone.height_mm)) > STEEPEST_DEG:
+        yield "steep-view"
 
 
 def flags_of_zone(zone: Zone, where: ZonePixels, has_sound: bool) -> Iterator[str]:
