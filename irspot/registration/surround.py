@@ -18,13 +18,13 @@ from irspot.registration.placement import Placement
 F32 = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
 
-_SURE_SHARE: Final = 0.7
+_SURE_SHARE: Final = 0.68
 """An outline that shows along so much of it is believed whatever lies around."""
 _SURE_AREA: Final = 0.45
 """So is one that covers so much of the frame: no room is left for a board around it."""
 _DOUBTED_AREA: Final = 0.25
 """One that covers less is believed only where it shows: most of what has a board's form is smaller than boards are."""
-_MOST_STRAY: Final = 0.6
+_MOST_STRAY: Final = 0.7
 """How much temperatures outside stray, against the step across; 0.05 to 0.2 of the demo's boards, 0.75 to 1.7 of parts
 of them that were taken for them."""
 _BESIDE: Final = 0.024
