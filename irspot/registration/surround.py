@@ -25,8 +25,9 @@ _SURE_AREA: Final = 0.45
 _DOUBTED_AREA: Final = 0.25
 """One that covers less is believed only where it shows: most of what has a board's form is smaller than boards are."""
 _MOST_STRAY: Final = 0.7
-"""How much temperatures outside stray, against the step across; 0.05 to 0.2 of the demo's boards, 0.75 to 1.7 of parts
-of them that were taken for them."""
+_EVEN_SHARE: Final = 0.35
+"""How much temperatures outside stray, against the step across, along the evenest third of an outline (warm things may
+lie along the rest): 0.1 or less beside the demo's boards, 1.7 beside the larger part of one that was taken for it."""
 _BESIDE: Final = 0.024
 _LEAST_BESIDE_PX: Final = 4.0
 """Where that is looked at, inside and outside of the outline: a share of the frame's longer side, and at least."""
@@ -69,7 +70,7 @@ def stray(degc: F32, corners_px: FloatArray) -> float:
     Returns
     -------
     float
-        Median deviation outside over the median step; infinite where there is no step, 0 where too little is in view.
+        Deviation outside that the evenest third keeps to, over the median step; infinite where there is no step, 0 where too little is in view.
     """
     cv2 = load_cv2()
     beside = max(_LEAST_BESIDE_PX, _BESIDE * max(degc.shape))
@@ -82,7 +83,7 @@ def stray(degc: F32, corners_px: FloatArray) -> float:
     if np.count_nonzero(seen) < _FEWEST:
         return 0.0
     step = float(np.median(np.abs(inside[seen] - outside[seen])))
-    spread = float(np.median(np.abs(outside[seen] - np.median(outside[seen]))))
+    spread = float(np.quantile(np.abs(outside[seen] - np.median(outside[seen])), _EVEN_SHARE))
     return spread / step if step > 0.0 else float("inf")
 
 
