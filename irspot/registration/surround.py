@@ -70,7 +70,8 @@ def stray(degc: F32, corners_px: FloatArray) -> float:
     Returns
     -------
     float
-        Deviation outside that the evenest third keeps to, over the median step; infinite where there is no step, 0 where too little is in view.
+        Deviation outside that the evenest third keeps to, over the median step; infinite where there is no step, 0
+        where too little is in view.
     """
     cv2 = load_cv2()
     beside = max(_LEAST_BESIDE_PX, _BESIDE * max(degc.shape))
