@@ -20,7 +20,13 @@ from irspot.cli.patch_options import conditions_from, job_from, patch_options, s
 @frame_options
 @placing_options
 @click.option("--zone", required=True, help="Zone of the board file that the foil covers.")
-@click.option("--foil-emissivity", type=FiniteType(), default=0.05, show_default=True, help="Emissivity of the foil.")
+@click.option(
+    "--foil-emissivity",
+    type=FiniteType(),
+    default=0.05,
+    show_default=True,
+    help="Emissivity of the foil; 0.03 to 0.07 if bright.",
+)
 @click.option("--u-foil-emissivity", type=FiniteType(), default=0.02, show_default=True, help="Its uncertainty.")
 @patch_options
 @color_options

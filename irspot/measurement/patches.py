@@ -15,9 +15,6 @@ import numpy as np
 from irspot.camera import Band
 from irspot.radiometry import band_table
 
-FOIL_EMISSIVITY: Final = 0.05
-U_FOIL_EMISSIVITY: Final = 0.02
-"""Of crumpled aluminium foil (handbooks give 0.03 to 0.07 for bright aluminium)."""
 _LEAST_CONTRAST_K: Final = 10.0
 """A surface closer to its surroundings than this shows nothing of its emissivity (published practice wants 20 K)."""
 _STEP: Final = 0.01
