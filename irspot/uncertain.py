@@ -79,14 +79,14 @@ def decimals_of(uncertainty: float, digits: int = 2) -> int:
 
     Examples
     --------
-    >>> decimals_of(2.34), decimals_of(0.0987), decimals_of(12.3), decimals_of(0.996)
+    >>> decimals_of(2.34), decimals_of(0.0987), decimals_of(12.3), decimals_of(0.995)
     (1, 3, 0, 1)
     """
     if not math.isfinite(uncertainty) or uncertainty <= 0.0:
         return 1
     decimals = digits - 1 - math.floor(math.log10(uncertainty))
-    # 0.996 rounds to 1.0, which needs one decimal fewer.
-    if round(uncertainty, decimals) >= 10.0 ** (digits - decimals):
+    # 0.996 rounds to 1.0, which needs one decimal fewer; so does 0.995, as `rounded` rounds.
+    if float(rounded(uncertainty, decimals)) >= 10.0 ** (digits - decimals):
         decimals -= 1
     return max(0, decimals)
 

@@ -19,11 +19,11 @@ def test_order_statistics(count: int, expected: float) -> None:
     assert expected_maximum(np.zeros(count)) == pytest.approx(expected, abs=1e-2)
 
 
-@given(spread=st.floats(0.1, 6.0), count=st.integers(2, 2000))
+@given(spread=st.floats(0.1, 6.0), count=st.integers(2, 300))
 def test_unequal_means(spread: float, count: int) -> None:
     means = -spread * np.linspace(0.0, 1.0, count) ** 2
-    draws = means + np.random.default_rng(count).standard_normal((400, count))
-    assert expected_maximum(means) == pytest.approx(draws.max(axis=1).mean(), abs=0.12)
+    draws = means + np.random.default_rng(count).standard_normal((3000, count))
+    assert expected_maximum(means) == pytest.approx(draws.max(axis=1).mean(), abs=0.1)
 
 
 def bias_of(truth: np.ndarray, noise_k: float, draws: int = 120) -> tuple[float, float]:
