@@ -11,9 +11,10 @@ from irspot.cli.options import (
     color_options,
     frame_options,
     json_option,
+    place_job_from,
     placing_options,
 )
-from irspot.cli.patch_options import conditions_from, job_from, patch_options, show
+from irspot.cli.patch_options import conditions_from, patch_options, show
 
 
 @click.command()
@@ -51,11 +52,11 @@ def command(**options: Any) -> None:
     conditions = conditions_from(options)
     reflected = Known(options["reflected_degc"], options["u_reflected_k"])
     if options["tape_zone"] is None:
-        (patch,) = read_patches(job_from(options), (options["zone"],))
+        (patch,) = read_patches(place_job_from(options), (options["zone"],))
         surface = Known(options["contact_degc"], options["u_contact_k"])
         found = emissivity_from(patch, patch.seen_degc, surface, reflected, conditions) | {"emissivity_from": "contact"}
     else:
-        patch, strip = read_patches(job_from(options), (options["zone"], options["tape_zone"]))
+        patch, strip = read_patches(place_job_from(options), (options["zone"], options["tape_zone"]))
         tape = Known(options["tape_emissivity"], options["u_tape_emissivity"])
         surface = tape_degc(strip, tape, reflected, conditions)
         found = emissivity_from(patch, patch.beside_degc, surface, reflected, conditions) | {"emissivity_from": "tape"}

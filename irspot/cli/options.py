@@ -333,3 +333,19 @@ def wish_from(options: dict[str, Any]) -> Any:
         ignore_px=options["ignore_px"],
         ambient_degc=options.get("ambient_degc"),
     )
+
+
+def place_job_from(options: dict[str, Any]) -> Any:
+    """Gather which frame, which board, and how the board lies in it."""
+    from irspot.workflow.place_file import PlaceJob
+
+    return PlaceJob(
+        frame_file=options["frame"],
+        board_file=options["board"],
+        camera_file=options["camera"],
+        index=options["index"],
+        side=options["side"],
+        top=options["top"],
+        how=how_from(options),
+        wish=wish_from(options),
+    )

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from irspot.cli.options import Command, FiniteType, how_from, wish_from
+from irspot.cli.options import Command, FiniteType
 
 
 def patch_options(command: Command) -> Command:
@@ -42,22 +42,6 @@ def conditions_from(options: dict[str, Any]) -> Any:
         ambient_degc=options["ambient_degc"],
         transmission=options["transmission"],
         window_degc=options["window_degc"],
-    )
-
-
-def job_from(options: dict[str, Any]) -> Any:
-    """Gather which frame and how the board lies in it."""
-    from irspot.workflow.place_file import PlaceJob
-
-    return PlaceJob(
-        frame_file=options["frame"],
-        board_file=options["board"],
-        camera_file=options["camera"],
-        index=options["index"],
-        side=options["side"],
-        top=options["top"],
-        how=how_from(options),
-        wish=wish_from(options),
     )
 
 

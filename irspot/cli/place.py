@@ -13,10 +13,9 @@ from irspot.cli.options import (
     SizeType,
     color_options,
     frame_options,
-    how_from,
     json_option,
+    place_job_from,
     placing_options,
-    wish_from,
 )
 
 
@@ -43,7 +42,7 @@ def command(**options: Any) -> None:
     from irspot.cli.console import say, show_columns
     from irspot.workflow.place_file import place_document, place_file, refuse_picture, write_picture
 
-    job, picture = _job(options), options["output"]
+    job, picture = place_job_from(options), options["output"]
     if picture is not None:
         refuse_picture(picture, job)
     result = place_file(job)
@@ -62,21 +61,6 @@ def command(**options: Any) -> None:
     show_columns(_corner_rows(result))
     click.echo()
     show_columns(_fact_rows(result))
-
-
-def _job(options: dict[str, Any]) -> Any:
-    from irspot.workflow.place_file import PlaceJob
-
-    return PlaceJob(
-        frame_file=options["frame"],
-        board_file=options["board"],
-        camera_file=options["camera"],
-        index=options["index"],
-        side=options["side"],
-        top=options["top"],
-        how=how_from(options),
-        wish=wish_from(options),
-    )
 
 
 def _corner_rows(result: Any) -> list[list[str]]:

@@ -11,9 +11,10 @@ from irspot.cli.options import (
     color_options,
     frame_options,
     json_option,
+    place_job_from,
     placing_options,
 )
-from irspot.cli.patch_options import conditions_from, job_from, patch_options, show
+from irspot.cli.patch_options import conditions_from, patch_options, show
 
 
 @click.command()
@@ -49,7 +50,7 @@ def command(**options: Any) -> None:
     if not 0.0 < options["foil_emissivity"] < 0.5:
         found = f"{options['foil_emissivity']:g}"
         raise UsageError("--foil-emissivity is not that of a mirror", found=found, wanted="between 0 and 0.5")
-    (patch,) = read_patches(job_from(options), (options["zone"],))
+    (patch,) = read_patches(place_job_from(options), (options["zone"],))
     own = options["ambient_degc"] if options["ambient_degc"] is not None else patch.seen_degc.value
     foil = Known(options["foil_emissivity"], options["u_foil_emissivity"])
     found_there = reflected_from(patch, foil, Known(own, 3.0), conditions_from(options))

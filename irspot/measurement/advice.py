@@ -8,7 +8,6 @@ from typing import Final
 
 from irspot.camera import Band
 from irspot.measurement.applied import Applied, sensitivities_of
-from irspot.radiometry import apparent_temperature
 from irspot.results import Reading
 from irspot.uncertain import ActsOn, Term, combined, decimals_of, dominant, expanded, rounded
 
@@ -112,15 +111,7 @@ def _taped(reading: Reading, applied: Applied, band: Band) -> list[Term]:
 
 def _slopes(maximum_degc: float, applied: Applied, band: Band) -> dict[ActsOn, float]:
     """Sensitivities of a surface temperature to each input of the model."""
-    radiance_degc = apparent_temperature(
-        maximum_degc,
-        emissivity=applied.emissivity,
-        reflected_degc=applied.reflected_degc,
-        transmission=applied.transmission,
-        window_degc=applied.window_degc,
-        band=band,
-    )
-    slopes = sensitivities_of([applied], [float(radiance_degc)], band)
+    slopes = sensitivities_of([applied], [applied.seen(maximum_degc, band)], band)
     return {
         "radiance": float(slopes.to_radiance_temperature[0]),
         "emissivity": float(slopes.to_emissivity[0]),

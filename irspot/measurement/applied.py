@@ -12,7 +12,7 @@ from irspot.board import Zone
 from irspot.camera import Band
 from irspot.conditions import Conditions
 from irspot.constants import ASSUMED_U_REFLECTED_K, DEFAULT_REFLECTED_DEGC, DEFAULT_U_REFLECTED_K
-from irspot.radiometry import Sensitivities, sensitivities, surface_temperature
+from irspot.radiometry import Sensitivities, apparent_temperature, sensitivities, surface_temperature
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +51,19 @@ class Applied:
             band=band,
         )
         return np.asarray(surface, dtype=np.float32)
+
+    def seen(self, surface_degc: float, band: Band) -> float:
+        """Radiance temperature at which a surface temperature appears."""
+        return float(
+            apparent_temperature(
+                surface_degc,
+                emissivity=self.emissivity,
+                reflected_degc=self.reflected_degc,
+                transmission=self.transmission,
+                window_degc=self.window_degc,
+                band=band,
+            )
+        )
 
 
 def sensitivities_of(applied: Sequence[Applied], radiance_degc: Sequence[float], band: Band) -> Sensitivities:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from irspot.camera import Band
 from irspot.constants import RECTANGULAR
 from irspot.measurement.applied import Applied, sensitivities_of
-from irspot.radiometry import apparent_temperature, surface_temperature
+from irspot.radiometry import surface_temperature
 from irspot.uncertain import ActsOn, Term
 
 FloatArray = NDArray[np.float64]
@@ -63,16 +63,7 @@ def draw(maximum_degc: float, applied: Applied, budget: Sequence[Term], band: Ba
         NaN where less than half of the draws can be.
     """
     random = np.random.default_rng(seed)
-    radiance_degc = float(
-        apparent_temperature(
-            maximum_degc,
-            emissivity=applied.emissivity,
-            reflected_degc=applied.reflected_degc,
-            transmission=applied.transmission,
-            window_degc=applied.window_degc,
-            band=band,
-        )
-    )
+    radiance_degc = applied.seen(maximum_degc, band)
     per_kelvin = float(sensitivities_of([applied], [radiance_degc], band).to_radiance_temperature[0])
     errors: dict[ActsOn, FloatArray] = {}
     for term in budget:

@@ -15,18 +15,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.constants import FEW_PIXELS_ACROSS, GOOD_PIXELS_ACROSS
 from irspot.measurement.hot_width import Across, HotWidth
 
 FloatArray = NDArray[np.float64]
 
 PIXEL_VARIANCE_PX2: Final = 1.0 / 12.0
 """Of the mean over a pixel's own width."""
-GOOD_PX: Final = 10.0
 GOOD_BLURS: Final = 6.0
-"""A feature so wide reads rightly (published practice: expose 10 × 10 pixels)."""
-LEAST_PX: Final = 4.0
+"""A feature so wide, and `GOOD_PIXELS_ACROSS`, reads rightly."""
 LEAST_BLURS: Final = 4.0
-"""One that is narrower gives a lower bound only (published practice: below 4 × 4 pixels readings are far too low)."""
+"""One that is narrower, or than `FEW_PIXELS_ACROSS`, gives a lower bound only."""
 U_SHARE: Final = 0.3
 """Standard uncertainty of a correction, as a share of it: features have other shapes than those assumed."""
 
@@ -53,12 +52,12 @@ class SpotSize:
     @property
     def good(self) -> bool:
         """Whether the feature is wide enough to be read as it is."""
-        return self.width_px >= GOOD_PX and self.blurs >= GOOD_BLURS
+        return self.width_px >= GOOD_PIXELS_ACROSS and self.blurs >= GOOD_BLURS
 
     @property
     def enough(self) -> bool:
         """Whether it is wide enough to be corrected."""
-        return self.width_px >= LEAST_PX and self.blurs >= LEAST_BLURS and bool(np.isfinite(self.hidden_k))
+        return self.width_px >= FEW_PIXELS_ACROSS and self.blurs >= LEAST_BLURS and bool(np.isfinite(self.hidden_k))
 
 
 def spot_size(found: HotWidth, blur_px: float) -> SpotSize:

@@ -17,8 +17,8 @@ from irspot.registration.spread import largest_u, place_covariances_px
 from irspot.rendering import theme
 from irspot.rendering.heat import checked_size
 from irspot.rendering.picture import Picture
-from irspot.rendering.placement_page import Item, Plan, draw_grey, grey_range, grey_words, plan_placement
-from irspot.rendering.placement_strokes import draw_key, label_box
+from irspot.rendering.placement_page import Item, Plan, begun, grey_range, grey_words, plan_placement
+from irspot.rendering.placement_strokes import finished, label_box
 from irspot.rendering.sheet import Align, Line, set_text
 from irspot.rendering.strokes import Image, closed, double_lines
 from irspot.rendering.text import clean
@@ -83,18 +83,13 @@ def placed_picture(
         For a size too small to read or too large to hold.
     """
     plan = plan_placed(degc, board, placement, facts=facts, subtitle=subtitle, size=size)
-    image = np.empty((plan.size[1], plan.size[0], 3), np.uint8)
-    image[:] = np.full((plan.size[0], 3), theme.PAGE, np.uint8)
-    draw_grey(image, plan, degc)
+    image = begun(plan, degc)
     view = image[plan.view]
     _draw_zones(view, plan, board, placement)
     _draw_outline(view, plan, board, placement)
     names = [*_draw_marks(view, plan, board, placement), *_draw_corners(view, plan, board, placement)]
     set_text(view, names)
-    for key in plan.keys:
-        draw_key(image, plan, key)
-    set_text(image, plan.lines)
-    return Picture(image)
+    return finished(image, plan)
 
 
 def plan_placed(

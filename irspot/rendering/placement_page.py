@@ -202,6 +202,14 @@ def _flowed(items: Sequence[Item], box: Box, unit: float, share: float) -> tuple
     return (lines, keys), y
 
 
+def begun(plan: Plan, degc: NDArray[Any]) -> Image:
+    """Begin a page: its ground, and the frame in greys."""
+    image = np.empty((plan.size[1], plan.size[0], 3), np.uint8)
+    image[:] = np.full((plan.size[0], 3), theme.PAGE, np.uint8)
+    draw_grey(image, plan, degc)
+    return image
+
+
 def draw_grey(image: Image, plan: Plan, degc: NDArray[Any]) -> tuple[float, float]:
     """Show the frame in greys between its robust extremes; what was not measured is hatched.
 

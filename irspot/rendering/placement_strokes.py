@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.rendering import theme
+from irspot.rendering.picture import Picture
 from irspot.rendering.placement_page import Key, Mark, Plan
-from irspot.rendering.sheet import Line
+from irspot.rendering.sheet import Line, set_text
 from irspot.rendering.strokes import Image, dashed, dot, double_lines, fill
 from irspot.rendering.text import text_width
 from irspot.rendering.theme import Color
@@ -36,6 +37,14 @@ def label_box(view: Image, plan: Plan, text: str, x: float, y: float, color: Col
     fill(view, (x - half_w - edge, y - half_h - edge, x + half_w + edge, y + half_h + edge), theme.DARK_STROKE)
     fill(view, (x - half_w, y - half_h, x + half_w, y + half_h), color)
     return Line(text, x, y + 0.36 * size, size, "bold", theme.DARK_STROKE, "middle")
+
+
+def finished(image: Image, plan: Plan) -> Picture:
+    """Finish a page: the keys and the words beside its view."""
+    for key in plan.keys:
+        draw_key(image, plan, key)
+    set_text(image, plan.lines)
+    return Picture(image)
 
 
 def draw_key(image: Image, plan: Plan, key: Key) -> None:

@@ -14,8 +14,8 @@ from irspot.registration.seen import Seen, SeenOutline
 from irspot.rendering import theme
 from irspot.rendering.heat import checked_size
 from irspot.rendering.picture import Picture
-from irspot.rendering.placement_page import Item, Mark, Plan, draw_grey, grey_range, grey_words, plan_placement
-from irspot.rendering.placement_strokes import CHIP, draw_key, label_box, strokes_of
+from irspot.rendering.placement_page import Item, Mark, Plan, begun, grey_range, grey_words, plan_placement
+from irspot.rendering.placement_strokes import CHIP, finished, label_box, strokes_of
 from irspot.rendering.sheet import Line, set_text
 from irspot.rendering.strokes import Image, closed, dot, double_lines
 from irspot.rendering.text import clean
@@ -67,9 +67,7 @@ def refused_picture(
         For a size too small to read or too large to hold.
     """
     plan = plan_refused(degc, board, seen, refusal, subtitle=subtitle, size=size)
-    image = np.empty((plan.size[1], plan.size[0], 3), np.uint8)
-    image[:] = np.full((plan.size[0], 3), theme.PAGE, np.uint8)
-    draw_grey(image, plan, degc)
+    image = begun(plan, degc)
     view = image[plan.view]
     _draw_edges(view, plan, seen)
     for number in reversed(range(len(seen.outlines))):
@@ -77,10 +75,7 @@ def refused_picture(
     chips = [_chip(view, plan, outline, number) for number, outline in enumerate(seen.outlines)]
     chips += _draw_given(view, plan, seen)
     set_text(view, [line for line in chips if line is not None])
-    for key in plan.keys:
-        draw_key(image, plan, key)
-    set_text(image, plan.lines)
-    return Picture(image)
+    return finished(image, plan)
 
 
 def plan_refused(

@@ -89,6 +89,7 @@ def read_patches(job: PlaceJob, zone_ids: tuple[str, ...]) -> tuple[Patch, ...]:
 
 
 def _patch(zone: Zone, frame: Frame, part: tuple[slice, slice], mask: np.ndarray[Any, np.dtype[np.bool_]]) -> Patch:
+    from irspot.measurement.budget import limit_k
     from irspot.measurement.pixels import pixels_of
     from irspot.opencv import load_cv2
     from irspot.radiometry import band_table
@@ -105,8 +106,9 @@ def _patch(zone: Zone, frame: Frame, part: tuple[slice, slice], mask: np.ndarray
     table = band_table(frame.camera.band)
     mean = float(table.temperature_degc(float(np.mean(table.radiance(values)))))
     accuracy = frame.camera.accuracy
-    limit = max(accuracy.limit_k, accuracy.limit_relative * abs(mean))
-    u_k = combined((Term("limit", from_bound(limit), 1.0), Term("repeatability", accuracy.repeatability_k, 1.0)))
+    u_k = combined(
+        (Term("limit", from_bound(limit_k(accuracy, mean)), 1.0), Term("repeatability", accuracy.repeatability_k, 1.0))
+    )
     return Patch(zone.id, Known(mean, u_k), int(own.sum()), float(values.std()), frame.camera.band)
 
 
