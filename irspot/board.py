@@ -28,6 +28,27 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
+class Junction:
+    """What leads from the top of a part's case to its junction.
+
+    Parameters
+    ----------
+    psi_jt_k_per_w, u_psi_jt_k_per_w : float
+        Junction-to-top characterisation parameter.
+    power_w, u_power_w : float
+        Lost in the part.
+    u_assumed : bool
+        Whether either uncertainty is only assumed.
+    """
+
+    psi_jt_k_per_w: float
+    u_psi_jt_k_per_w: float
+    power_w: float
+    u_power_w: float
+    u_assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Zone:
     """A named region of one side.
 
@@ -53,8 +74,8 @@ class Zone:
     reflected_degc, u_reflected_k : float or None
         Overrides for this zone.
     limit : Limit or None
-    psi_jt_k_per_w, power_w : float or None
-        For a junction column.
+    junction : Junction or None
+        Of the part whose case the zone is.
     """
 
     id: str
@@ -75,8 +96,7 @@ class Zone:
     reflected_degc: float | None = None
     u_reflected_k: float | None = None
     limit: Limit | None = None
-    psi_jt_k_per_w: float | None = None
-    power_w: float | None = None
+    junction: Junction | None = None
 
     @property
     def label(self) -> str:
@@ -87,6 +107,14 @@ class Zone:
     def bare_metal(self) -> bool:
         """Whether its emissivity is that of metal and was not measured on this surface: nobody knows it then."""
         return self.emissivity < BARE_METAL_EMISSIVITY and not self.emissivity_from
+
+    @property
+    def quantities(self) -> frozenset[LimitKind]:
+        """What its reading is, or gives, a temperature of: limits of these kinds can be compared with it."""
+        own: tuple[LimitKind, ...] = ("surface",)
+        if self.measures == "case" or self.measures == "board":
+            own += (self.measures,)
+        return frozenset(own if self.junction is None else (*own, "junction"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,5 +98,11 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     _k("drawn_u_k", "Standard deviation of max_degc with every input drawn."),
     _degc("drawn_low_degc", "Lower end of the 95 % interval of max_degc with every input drawn."),
     _degc("drawn_high_degc", "Upper end of that interval."),
+    _degc("junction_degc", "Junction temperature: max_degc plus psi_jt_k_per_w times power_w; else empty."),
+    _k("U_junction_k", "Expanded uncertainty (k = 2) of junction_degc."),
+    _degc("limit_degc", "The zone's limit, of the board file."),
+    Column("limit_kind", "text", "What the limit is a temperature of: surface, case, board or junction."),
+    _k("margin_k", "limit_degc less the like quantity; empty where only an unlike one is known."),
+    _k("U_margin_k", "Expanded uncertainty (k = 2) of margin_k."),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""

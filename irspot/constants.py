@@ -62,6 +62,9 @@ NUDGE_MM: Final = 0.4
 NUDGE_SIGMAS: Final = 4.0
 """A board counts as moved by somebody where a corner of it moved by more than both, the second times the standard
 uncertainty of that; none did of 810 rendered boards that only warmed up."""
+ASSUMED_SHARE_OF_JUNCTION: Final = 0.2
+"""Standard uncertainty of a part's psi_JT and of its power, as a share of each, where none is stated: psi_JT holds for
+the board and air flow it was found on, and a part's power is mostly an estimate (our choice, without a source)."""
 STEEPEST_DEG: Final = 55.0
 """Angle from straight on beyond which the emissivity of paints and plastics falls (common practice)."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)

@@ -117,6 +117,18 @@ _ALL: Final[tuple[Flag, ...]] = (
         "Check emissivity, reflected temperature, transmission and the settings the camera had applied.",
     ),
     Flag(
+        "junction-u-assumed",
+        "usable",
+        "How certain the part's psi_JT and power are is not stated; a fifth of each was assumed.",
+        "State u_psi_jt_k_per_w and u_power_w in the board file.",
+    ),
+    Flag(
+        "limit-not-comparable",
+        "usable",
+        "The zone's limit is of another quantity than the surface the camera sees, so it was not compared.",
+        "State what the zone measures; a junction needs psi_jt_k_per_w and power_w.",
+    ),
+    Flag(
         "mirrors-hotter",
         "retake",
         "The surface is bare metal, and something hotter may be mirrored in it; what it shows may not be its own.",

@@ -53,6 +53,13 @@ class Reading:
         What would make the maximum more certain, and by how much; empty where nothing simple would.
     drawn_mean_degc, drawn_u_k, drawn_low_degc, drawn_high_degc : float
         Mean, standard deviation and ends of the 95 % interval of the maximum where its inputs were drawn one by one.
+    junction_degc, U_junction_k : float
+        Of the part whose case the zone is, where its psi_JT and power are known.
+    limit_degc : float
+    limit_kind : str
+        Of the board file.
+    margin_k, U_margin_k : float
+        The limit less the like quantity; NaN where that is not known.
     conditions : Conditions
         As used.
     """
@@ -92,6 +99,12 @@ class Reading:
     drawn_u_k: float = NAN
     drawn_low_degc: float = NAN
     drawn_high_degc: float = NAN
+    junction_degc: float = NAN
+    U_junction_k: float = NAN
+    limit_degc: float = NAN
+    limit_kind: str = ""
+    margin_k: float = NAN
+    U_margin_k: float = NAN
     conditions: Conditions = UNKNOWN_CONDITIONS
 
     @property

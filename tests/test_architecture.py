@@ -27,6 +27,7 @@ LAYERS = (
         "study",
         "conditions",
         "uncertain",
+        "freedom",
         "results",
         "columns",
         "color_picture",

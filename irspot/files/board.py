@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from irspot.board import ELSEWHERE, Board, Limit, Mark, Site, Zone
+from irspot.board import ELSEWHERE, Board, Mark, Site, Zone
 from irspot.constants import DEFAULT_EMISSIVITY, DEFAULT_U_EMISSIVITY
 from irspot.errors import Problem
 from irspot.files import geometry
@@ -14,6 +14,7 @@ from irspot.files.board_keys import BOARD
 from irspot.files.findings import Findings, Loc, known_or_list, show, unique_ids
 from irspot.files.materials import MATERIALS
 from irspot.files.not_yet import BOARD_NOT_YET, report_not_yet
+from irspot.files.quantities import junction_of, limit_of, warn_of_unlike_limits
 from irspot.files.toml import load
 from irspot.files.validate import sound_part
 from irspot.shapes import Polygon, Shape, rectangle
@@ -119,6 +120,7 @@ def _zones(tables: Tables, outline: Polygon | None, findings: Findings) -> tuple
     made = {index: _zone(table, ("zone", index), outline, findings) for index, table in enumerate(tables)}
     zones = {index: zone for index, zone in made.items() if zone is not None}
     geometry.check_overlaps(zones, findings)
+    warn_of_unlike_limits(zones, findings)
     if not tables and not findings.broken("zone"):
         findings.warn(("zone",), "the board has no zones, so only 'elsewhere' will be measured")
     return tuple(zones.values())
@@ -130,7 +132,7 @@ def _zone(table: Mapping[str, Any], loc: Loc, outline: Polygon | None, findings:
         findings.error((*loc, "id"), f"'{ELSEWHERE}' is reserved: the outline less all zones", hint="choose another id")
     shape = geometry.shape_of(table, loc, findings)
     emissivity, u_emissivity = _emissivity(table, loc, findings)
-    limit = _limit(table, loc, findings)
+    limit, junction = limit_of(table, loc, findings), junction_of(table, loc, findings)
     exclude = _exclude(table.get("exclude", []), shape, loc, findings)
     if "u_reflected_k" in table and "reflected_degc" not in table and not findings.broken(*loc, "reflected_degc"):
         findings.error((*loc, "u_reflected_k"), "stands without reflected_degc")
@@ -146,6 +148,7 @@ def _zone(table: Mapping[str, Any], loc: Loc, outline: Polygon | None, findings:
         u_emissivity=u_emissivity,
         emissivity_assumed="emissivity" not in table and "material" not in table,
         limit=limit,
+        junction=junction,
         **{key: table[key] for key in _SAME_NAMES if key in table},
     )
 
@@ -182,20 +185,6 @@ def _emissivity(table: Mapping[str, Any], loc: Loc, findings: Findings) -> tuple
         DEFAULT_EMISSIVITY if value is None else value,
         DEFAULT_U_EMISSIVITY if u is None else u,
     )
-
-
-def _limit(table: Mapping[str, Any], loc: Loc, findings: Findings) -> Limit | None:
-    limit, kind = table.get("limit_degc"), table.get("limit_kind")
-    if limit is not None and kind is not None:
-        return Limit(limit, kind, table.get("limit_source", ""))
-    if limit is not None and not findings.broken(*loc, "limit_kind"):
-        wanted = "limit_kind = 'surface', 'case', 'board' or 'junction'"
-        hint = "a limit is compared only with a like quantity"
-        findings.error((*loc, "limit_degc"), "a limit needs its kind", wanted=wanted, hint=hint)
-    for key in ("limit_kind", "limit_source"):
-        if limit is None and key in table and not findings.broken(*loc, "limit_degc"):
-            findings.error((*loc, key), "stands without limit_degc", wanted="limit_degc = the limit in °C")
-    return None
 
 
 def _sites(tables: Tables, outline: Polygon | None, findings: Findings) -> tuple[Site, ...]:

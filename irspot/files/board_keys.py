@@ -73,7 +73,9 @@ _ZONE: Final = Table(
         "limit_kind": choice("What the limit is a temperature of.", "surface", "case", "board", "junction"),
         "limit_source": text("Where the limit comes from: sheet and revision."),
         "psi_jt_k_per_w": number("Junction-to-top characterisation parameter.", ge=0.0, le=1000.0, unit="K/W"),
+        "u_psi_jt_k_per_w": number("Its standard uncertainty.", ge=0.0, le=1000.0, unit="K/W"),
         "power_w": number("Power lost in the part.", ge=0.0, le=100_000.0, unit="W"),
+        "u_power_w": number("Its standard uncertainty.", ge=0.0, le=100_000.0, unit="W"),
     },
     SHAPE_KEYS,
 )

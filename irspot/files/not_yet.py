@@ -12,8 +12,6 @@ from typing import Any, Final
 from irspot.files.findings import Findings, Loc
 
 BOARD_NOT_YET: Final[Mapping[str, str]] = {
-    "zone[].psi_jt_k_per_w": "the junction temperature of a part",
-    "zone[].power_w": "the junction temperature of a part",
     "reference": "holding the camera against a patch of known temperature",
 }
 

@@ -26,6 +26,7 @@ from irspot.measurement.hot_width import REACH_PX
 from irspot.measurement.mirrored import without_mirrored
 from irspot.measurement.misplaced import misplaced_k
 from irspot.measurement.pixels import Pixels, pixels_of
+from irspot.measurement.quantities import with_quantities
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_view, flags_of_zone
 from irspot.registration.heights import shift_bound_mm
@@ -67,7 +68,8 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
     places = geometry_of(board, placement).all
     found = [measure_zone(*each, view) for each in zip(zones, places, applied, strict=True)]
     complete = with_uncertainties(found, applied, view, _misplaced(board, places, view))
-    *of_zones, elsewhere = without_mirrored(complete, places, applied, view.pixels)
+    judged = without_mirrored(complete, places, applied, view.pixels)
+    *of_zones, elsewhere = (with_quantities(reading, zone) for reading, zone in zip(judged, zones, strict=True))
     return (*of_zones, _compared(elsewhere, of_zones))
 
 

@@ -113,8 +113,10 @@ def test_all_problems_are_reported_at_once(tmp_path):
         ({"limit_source": "sheet"}, "zone[0].limit_source", "without limit_degc"),
         ({"limit_degc": 90.0}, "zone[0].limit_degc", "kind"),
         ({"limit_degc": 90.0, "limit_kind": "juncton"}, "zone[0].limit_kind", "not one of"),
-        ({"psi_jt_k_per_w": 0.8}, "zone[0].psi_jt_k_per_w", "not yet"),
-        ({"power_w": 0.8}, "zone[0].power_w", "not yet"),
+        ({"psi_jt_k_per_w": 0.8}, "zone[0].psi_jt_k_per_w", "without power_w"),
+        ({"psi_jt_k_per_w": 0.8, "power_w": 3.0}, "zone[0].psi_jt_k_per_w", "no case"),
+        ({"u_psi_jt_k_per_w": 0.1}, "zone[0].u_psi_jt_k_per_w", "without psi_jt_k_per_w"),
+        ({"u_power_w": 0.1}, "zone[0].u_power_w", "without power_w"),
         ({"name": "x" * 2001}, "zone[0].name", "too long"),
         ({"name": "x\u202ey"}, "zone[0].name", "form"),
         ({"reflected_degc": -300}, "zone[0].reflected_degc", "too small"),
@@ -198,6 +200,11 @@ def test_required_keys_are_missed(tmp_path, missing):
         ),
         ([{"id": "a", "rect_mm": [10, 20, 30, 40]}, {"id": "b", "circle_mm": [25, 40, 3]}], "zone[1]", "about 28 mm²"),
         ([], "zone", "no zones"),
+        (
+            [{"id": "a", "rect_mm": [10, 20, 30, 40], "limit_degc": 105.0, "limit_kind": "case"}],
+            "zone[0].limit_kind",
+            "will not be compared",
+        ),
     ],
 )
 def test_doubtful_zones_are_warned_of(tmp_path, zones, key, says):
