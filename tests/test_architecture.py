@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.tiny import write_tiny
+
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "irspot"
 
@@ -106,6 +108,21 @@ def test_help_loads_no_heavy_library(arguments: list[str]) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_measuring_one_frame_loads_what_it_needs(tmp_path: Path) -> None:
+    write_tiny(tmp_path)
+    frame, board = tmp_path / "frames" / "front-1.tiff", tmp_path / "boards" / "w1.toml"
+    arguments = ["measure", str(frame), "--board", str(board), "--camera", str(tmp_path / "camera.toml")]
+    arguments += ["--corners-px", "15,84 115,84 115,14 15,14", "--top", "up"]
+    code = (
+        "import sys\n"
+        "from irspot.cli.main import main\n"
+        f"try:\n    main({arguments!r})\nexcept SystemExit as stop:\n    assert not stop.code, stop.code\n"
+        f"print(sorted(set({HEAVY!r}) & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.splitlines()[-1] == "['cv2', 'numpy', 'tifffile']"
 
 
 def test_top_level_holds_only_what_it_may() -> None:

@@ -7,6 +7,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.measurement.normal import log_normal_cdf
+
 FloatArray = NDArray[np.floating[Any]]
 BoolArray = NDArray[np.bool_]
 
@@ -65,11 +67,9 @@ def expected_maximum(means: FloatArray) -> float:
     >>> round(expected_maximum(np.zeros(2)), 4), round(expected_maximum(np.zeros(1)), 4)  # 1 / √π, none
     (0.5642, 0.0)
     """
-    from scipy.special import log_ndtr
-
     levels, counts = _classes(means)
     z = np.linspace(-_REACH, _REACH + 1.0, _STEPS + 1)
-    below = np.exp((counts * log_ndtr(z[:, None] - levels)).sum(axis=1))
+    below = np.exp((counts * log_normal_cdf(z[:, None] - levels)).sum(axis=1))
     # E[max] = a + ∫ (1 - F) dz from an a at which F vanishes.
     return float(z[0] + np.trapezoid(1.0 - below, z))
 
