@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -96,6 +97,7 @@ def _smoothed(values: FloatArray, usable: BoolArray) -> FloatArray:
     return np.asarray(np.where(whole, surface, plain))
 
 
+@lru_cache(maxsize=1)
 def _kernel() -> NDArray[np.float32]:
     """Weights of 7 × 7 pixels whose sum is the middle of a second-order surface through them."""
     y, x = np.mgrid[-3:4, -3:4].reshape(2, -1).astype(np.float64)

@@ -68,7 +68,8 @@ def edge_blur(degc: F32, noise_k: float) -> EdgeBlur | None:
     EdgeBlur or None
         None where too few edges stand out.
     """
-    return _sharpest(degc, noise_k, *_edge_places(degc, noise_k))
+    places, normals = _edge_places(degc, noise_k)
+    return _sharpest(_profiles(degc, places, normals), noise_k)
 
 
 def outline_blur(degc: F32, noise_k: float, border_px: FloatArray) -> EdgeBlur | None:
@@ -91,23 +92,20 @@ def outline_blur(degc: F32, noise_k: float, border_px: FloatArray) -> EdgeBlur |
     size = np.array(degc.shape[::-1])
     fits = (length > 0.0) & np.all((border_px > _REACH_PX) & (border_px < size - 1 - _REACH_PX), axis=1)
     normals = np.column_stack([-along[:, 1], along[:, 0]])[fits] / length[fits, None]
-    return _sharpest(degc, noise_k, border_px[fits], _uphill(degc, border_px[fits], normals))
+    return _sharpest(_uphill(_profiles(degc, border_px[fits], normals)), noise_k)
 
 
-def _uphill(degc: F32, places: FloatArray, normals: FloatArray) -> FloatArray:
-    """Turn normals towards the hotter side."""
-    if not len(places):
-        return normals
-    profile = _profiles(degc, places, normals)
+def _uphill(profile: FloatArray) -> FloatArray:
+    """Turn profiles so that they run towards the hotter side."""
     with np.errstate(invalid="ignore"):
         falls = profile[:, -1] < profile[:, 0]
-    return np.where(falls[:, None], -normals, normals)
+    return np.where(falls[:, None], profile[:, ::-1], profile)
 
 
-def _sharpest(degc: F32, noise_k: float, places: FloatArray, normals: FloatArray) -> EdgeBlur | None:
-    if len(places) < _FEWEST:
+def _sharpest(profile: FloatArray, noise_k: float) -> EdgeBlur | None:
+    if len(profile) < _FEWEST:
         return None
-    widths = _widths(_profiles(degc, places, normals), noise_k)
+    widths = _widths(profile, noise_k)
     widths = widths[np.isfinite(widths)]
     if len(widths) < _FEWEST:
         return None
@@ -126,7 +124,8 @@ def _edge_places(degc: F32, noise_k: float) -> tuple[FloatArray, FloatArray]:
     inner[margin:-margin, margin:-margin] = True
     row, column = np.nonzero(inner & (steep > _STRONG * noise_k / _REACH_PX) & (steep > 0.0))
     if len(row) > 8 * _MOST:
-        keep = np.argsort(-steep[row, column], kind="stable")[: 8 * _MOST]
+        size = steep[row, column]
+        keep = size >= np.partition(size, -8 * _MOST)[-8 * _MOST]
         row, column = row[keep], column[keep]
     size = steep[row, column]
     normal = np.stack([slope_x[row, column], slope_y[row, column]], axis=1) / size[:, None]
@@ -140,8 +139,9 @@ def _edge_places(degc: F32, noise_k: float) -> tuple[FloatArray, FloatArray]:
 def _profiles(degc: F32, places: FloatArray, normals: FloatArray) -> FloatArray:
     """Temperatures along each normal, from cold to hot, shape (edges, steps)."""
     along = np.arange(-_REACH_PX, _REACH_PX + _STEP_PX / 2.0, _STEP_PX)
-    xy = places[:, None] + along[None, :, None] * normals[:, None]
-    x, y = xy[..., 0].astype(np.float32), xy[..., 1].astype(np.float32)
+    if not len(places):
+        return np.empty((0, len(along)))
+    x, y = ((places[:, [axis]] + along * normals[:, [axis]]).astype(np.float32) for axis in (0, 1))
     cv2 = load_cv2()
     return np.asarray(cv2.remap(degc, x, y, cv2.INTER_LINEAR), np.float64)
 

@@ -19,7 +19,8 @@ from irspot.shapes import rectangle
 
 from .scenes import BOARD, CONDITIONS, frame_of, ramp, straight_placement
 
-ROWS = list(csv.DictReader((Path(__file__).parents[1] / "reference" / "jedec_rows.csv").open(encoding="utf-8")))
+with (Path(__file__).parents[1] / "reference" / "jedec_rows.csv").open(encoding="utf-8", newline="") as file:
+    ROWS = list(csv.DictReader(file))
 """Rows by the JESD51 definitions and one published example, recomputed; sources in the file."""
 
 
