@@ -104,5 +104,7 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     Column("limit_kind", "text", "What the limit is a temperature of: surface, case, board or junction."),
     _k("margin_k", "limit_degc less the like quantity; empty where only an unlike one is known."),
     _k("U_margin_k", "Expanded uncertainty (k = 2) of margin_k."),
+    Column("verdict_reason", "text", "Why the reading is a lower bound or to be retaken; else empty."),
+    Column("verdict_remedy", "text", "The cheapest thing to do about that; else empty."),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""

@@ -29,12 +29,15 @@ class Flag:
         One sentence for people.
     remedy : str
         The cheapest thing to do about it; empty where there is nothing to do.
+    short : str
+        Why the verdict is not usable, in a word or three, for pictures; empty where it is.
     """
 
     name: str
     verdict: Verdict
     reason: str
     remedy: str = ""
+    short: str = ""
 
 
 _ALL: Final[tuple[Flag, ...]] = (
@@ -55,12 +58,14 @@ _ALL: Final[tuple[Flag, ...]] = (
         "lower bound",
         "The surface is metal by its emissivity, which nobody measured; read as a black body, it is at least so hot.",
         "Put a strip of tape of known emissivity on it, or measure its emissivity and state emissivity_from.",
+        "bare metal",
     ),
     Flag(
         "clipped",
         "lower bound",
         "Pixels of the zone stand at the upper end of what the camera could record.",
         "Repeat with the next higher temperature range.",
+        "clipped",
     ),
     Flag(
         "clipped-low",
@@ -84,6 +89,7 @@ _ALL: Final[tuple[Flag, ...]] = (
         "lower bound",
         "The frame's sharpest edges are more blurred than the camera file says the lens is; hot spots read too low.",
         "Focus on the board's surface and repeat; if it was in focus, correct blur_px in the camera file.",
+        "out of focus",
     ),
     Flag(
         "elsewhere-hottest",
@@ -102,6 +108,7 @@ _ALL: Final[tuple[Flag, ...]] = (
         "lower bound",
         "The zone is less than four pixels across; so small a place reads too low.",
         "Go closer, or use a lens with a narrower field, until the zone is ten pixels across.",
+        "zone too small",
     ),
     Flag(
         "height-not-corrected",
@@ -115,6 +122,7 @@ _ALL: Final[tuple[Flag, ...]] = (
         "retake",
         "The zone sends less radiance than its reflected and window terms alone would; the settings cannot be right.",
         "Check emissivity, reflected temperature, transmission and the settings the camera had applied.",
+        "impossible",
     ),
     Flag(
         "junction-u-assumed",
@@ -133,6 +141,7 @@ _ALL: Final[tuple[Flag, ...]] = (
         "retake",
         "The surface is bare metal, and something hotter may be mirrored in it; what it shows may not be its own.",
         "Put a strip of tape of known emissivity on it, or shield it from what is hotter.",
+        "may mirror",
     ),
     Flag(
         "no-3x3-block",
@@ -145,6 +154,7 @@ _ALL: Final[tuple[Flag, ...]] = (
         "retake",
         "Not one sound pixel centre lies in the zone.",
         "Go closer, or make the zone larger.",
+        "no pixels",
     ),
     Flag(
         "noise-bias-corrected",
@@ -164,12 +174,14 @@ _ALL: Final[tuple[Flag, ...]] = (
         "lower bound",
         "Pixels of the zone hold no number (not measured); the hottest place may be among them.",
         "Repeat without the overlay or fault that hides them.",
+        "pixels missing",
     ),
     Flag(
         "not-placed",
         "retake",
         "The board could not be placed in the frame.",
         "Give corners_px or points_px by hand.",
+        "not placed",
     ),
     Flag(
         "nudged",
@@ -182,24 +194,28 @@ _ALL: Final[tuple[Flag, ...]] = (
         "lower bound",
         "The zone is declared obscured: the camera sees something in front of it.",
         "Uncover it, or measure by contact.",
+        "obscured",
     ),
     Flag(
         "outside-frame",
         "retake",
         "The zone lies outside the frame.",
         "Frame the whole board.",
+        "outside frame",
     ),
     Flag(
         "outside-range",
         "lower bound",
         "The zone is hotter than the camera's declared range.",
         "Repeat with the next higher temperature range.",
+        "beyond range",
     ),
     Flag(
         "partly-outside-frame",
         "lower bound",
         "Part of the zone lies outside the frame; the hottest place may be there.",
         "Frame the whole board.",
+        "cut off",
     ),
     Flag(
         "peak-continues-outside",
@@ -231,6 +247,7 @@ _ALL: Final[tuple[Flag, ...]] = (
         "lower bound",
         "The hot spot is less than four pixels, or four times the blur, across; so small a spot reads too low.",
         "Go closer, or use a lens with a narrower field, until the hot spot is ten pixels across.",
+        "spot too small",
     ),
     Flag(
         "spot-size-corrected",
@@ -283,6 +300,24 @@ def verdict_of(names: Iterable[str]) -> Verdict:
     ('usable', 'lower bound')
     """
     return max((FLAGS[name].verdict for name in names), key=VERDICTS.index, default="usable")
+
+
+def deciding(names: Iterable[str]) -> tuple[Flag, ...]:
+    """Give the flags that a verdict other than usable rests on, in the order of their names.
+
+    Raises
+    ------
+    KeyError
+        For a name that is not defined here.
+
+    Examples
+    --------
+    >>> [flag.short for flag in deciding(["emissivity-assumed", "clipped"])]
+    ['clipped']
+    """
+    names = sorted_flags(names)
+    verdict = verdict_of(names)
+    return () if verdict == "usable" else tuple(FLAGS[name] for name in names if FLAGS[name].verdict == verdict)
 
 
 def sorted_flags(names: Iterable[str]) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from irspot.conditions import Conditions
-from irspot.flags import Verdict
+from irspot.flags import Verdict, deciding
 from irspot.uncertain import Term, decimals_of, dominant, rounded_down, with_uncertainty
 
 NAN = float("nan")
@@ -121,6 +121,16 @@ class Reading:
         if self.verdict != "lower bound":
             return NAN
         return self.max_degc - (self.U_max_k if math.isfinite(self.U_max_k) else 0.0)
+
+    @property
+    def verdict_reason(self) -> str:
+        """Why the reading is not usable, in sentences; empty where it is."""
+        return " ".join(flag.reason for flag in deciding(self.flags))
+
+    @property
+    def verdict_remedy(self) -> str:
+        """What to do about that, in sentences; empty where there is nothing to do."""
+        return " ".join(dict.fromkeys(flag.remedy for flag in deciding(self.flags) if flag.remedy))
 
     def headline(self, unit: str = "") -> str:
         """Write the maximum as every table and picture does: ``71.8 ± 1.9``, ``≥ 71.8``, or nothing.

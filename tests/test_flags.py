@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from irspot.flags import FLAGS, VERDICTS, sorted_flags, verdict_of
+from irspot.flags import FLAGS, VERDICTS, deciding, sorted_flags, verdict_of
 
 
 def test_no_flag_means_usable_and_the_worst_flag_decides() -> None:
@@ -33,3 +33,16 @@ def test_every_flag_explains_itself(flag) -> None:
     assert ";" not in flag.name
     if flag.verdict != "usable":
         assert flag.remedy.endswith("."), "a verdict that costs something says what to do"
+
+
+def test_what_decides_a_verdict_has_a_word_for_pictures_a_remedy_and_nothing_else_has() -> None:
+    for flag in FLAGS.values():
+        assert bool(flag.short) == (flag.verdict != "usable"), flag.name
+        assert len(flag.short) <= 14, flag.name
+        assert flag.remedy or flag.verdict == "usable", flag.name
+
+
+def test_only_the_worst_decides() -> None:
+    names = [flag.name for flag in deciding(["clipped", "no-pixels", "emissivity-assumed", "not-placed"])]
+    assert names == ["no-pixels", "not-placed"]
+    assert deciding(["emissivity-assumed"]) == ()

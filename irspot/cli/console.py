@@ -47,15 +47,17 @@ def _show_tables(rows: Sequence[Row], *, with_run: bool) -> None:
     from rich.console import Console
     from rich.text import Text
 
-    from irspot.exports.terminal import flag_lines, narrow_table, results_table
+    from irspot.exports.terminal import flag_lines, narrow_table, results_table, verdict_lines
 
     console = Console()
     whole = results_table(rows, with_run=with_run)
     if console.measure(whole, options=console.options.update(max_width=1000)).minimum <= console.width:
         console.print(whole)
-        return
-    console.print(narrow_table(rows, with_run=with_run))
-    for line in flag_lines(rows):
+        below = verdict_lines(rows, with_run=with_run)
+    else:
+        console.print(narrow_table(rows, with_run=with_run))
+        below = [*flag_lines(rows), *verdict_lines(rows, with_run=with_run)]
+    for line in below:
         console.print(Text(line))
 
 

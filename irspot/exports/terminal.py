@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from irspot.flags import VERDICTS, Flag, deciding
 from irspot.results import Reading, Row
 from irspot.uncertain import decimals_of, rounded
 
@@ -88,6 +89,33 @@ def flag_lines(rows: Sequence[Row]) -> list[str]:
         lines.append(_printable(f"{flag}: {named}"))
     return lines
 
+
+def verdict_lines(rows: Sequence[Row], *, with_run: bool) -> list[str]:
+    """Say below a table why readings are lower bounds or to be retaken, and what to do; one line a reason.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    with_run : bool
+        Whether readings are named with their run.
+    """
+    found: dict[Flag, list[str]] = {}
+    for row in rows:
+        name = f"{row.label.run} {row.reading.zone}" if with_run else row.reading.zone
+        for flag in deciding(row.reading.flags):
+            found.setdefault(flag, []).append(name)
+    worst = sorted(found.items(), key=lambda item: -VERDICTS.index(item[0].verdict))
+    return [_printable(f"{flag.verdict}: {_few(names)}: {flag.reason} {flag.remedy}".rstrip()) for flag, names in worst]
+
+
+def _few(names: list[str]) -> str:
+    once = list(dict.fromkeys(names))
+    more = f" and {len(once) - _NAMED} more" if len(once) > _NAMED else ""
+    return ", ".join(once[:_NAMED]) + more
+
+
+_NAMED = 4
+"""Readings named in a line; the table has all of them."""
 
 _STYLES = {"usable": "", "lower bound": "yellow", "retake": "red"}
 

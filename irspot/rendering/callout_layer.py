@@ -57,7 +57,7 @@ def callout_lines(page: Page, label: Label, place: Place) -> list[Line]:
     Returns
     -------
     list of Line
-        Name, value, and what follows the value.
+        Name, value, what follows the value, and why it is no plain maximum.
     """
     tier, box = page.tier, place.box
     inset = page.px(theme.CHIP + theme.CHIP_GAP)
@@ -69,12 +69,32 @@ def callout_lines(page: Page, label: Label, place: Place) -> list[Line]:
     x0 = box.x1 - inset - width if place.side == "left" else box.x0 + inset
     base = box.y1 - 0.22 * page.px(tier.value)
     name = shortened(label.name, "regular", page.px(tier.name), room)
+    gap = page.px(14.0)
+    why_x = x0 - gap if place.side == "left" else x0 + width + gap
     name_x = box.x1 - inset if place.side == "left" else box.x0 + inset
     align: Align = "right" if place.side == "left" else "left"
     return [
         Line(name, name_x, box.y0 + 0.92 * page.px(tier.name), page.px(tier.name), color=theme.MUTED, align=align),
         *_value_lines(page, label.value, x0, base, color),
+        *_why_line(page, label, place, why_x, base, room - width - gap),
     ]
+
+
+def _why_line(page: Page, label: Label, place: Place, x: float, base: float, room: float) -> list[Line]:
+    """Say beside a value why it is no plain maximum, on the side away from the frame's edge, where there is room."""
+    size = page.px(theme.SMALL)
+    if not label.why or text_width(label.why, "regular", size) > room:
+        return []
+    align: Align = "right" if place.side == "left" else "left"
+    return [Line(label.why, x, base, size, color=theme.WARNING, align=align)]
+
+
+def _named(label: Label, size_px: float, room: float) -> str:
+    """Write a zone's name, and why its value is no plain maximum where a single line has room for both."""
+    both = f"{label.name} ({label.why})"
+    if label.why and text_width(both, "regular", size_px) <= room:
+        return both
+    return shortened(label.name, "regular", size_px, room)
 
 
 def _one_line(page: Page, label: Label, place: Place, color: theme.Color, width: float) -> list[Line]:
@@ -82,7 +102,7 @@ def _one_line(page: Page, label: Label, place: Place, color: theme.Color, width:
     tier, box = page.tier, place.box
     inset, gap = page.px(theme.CHIP + theme.CHIP_GAP), page.px(14.0)
     base = box.y1 - 0.4 * page.px(tier.value)
-    name = shortened(label.name, "regular", page.px(tier.name), box.width - inset - width - gap)
+    name = _named(label, page.px(tier.name), box.width - inset - width - gap)
     if place.side == "left":
         x0 = box.x1 - inset - width
         beside = Line(name, x0 - gap, base, page.px(tier.name), color=theme.MUTED, align="right")
@@ -110,7 +130,7 @@ def strip_lines(page: Page, strip: Strip) -> list[Line]:
         base = box.y1 - 0.34 * size
         color = theme.WARNING if math.isnan(label.degc) else theme.INK
         room = box.width - strip_value_width(label.value, size) - page.px(12.0)
-        lines.append(Line(shortened(label.name, "regular", size, room), box.x0, base, size, color=theme.MUTED))
+        lines.append(Line(_named(label, size, room), box.x0, base, size, color=theme.MUTED))
         head, tail = value_parts(label.value)
         lines.append(Line(tail, box.x1, base, size, color=color, align="right"))
         lines.append(Line(head, box.x1 - text_width(tail, "regular", size), base, size, "bold", color, "right"))

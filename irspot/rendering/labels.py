@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from irspot.board import ELSEWHERE, Board, Zone
+from irspot.flags import deciding
 from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.rendering.leaders import Point
@@ -34,6 +35,8 @@ class Label:
         Place in the frame it points at.
     hot_spot : bool
         Whether that place is the zone's hot spot (and gets a ring) or only the zone's middle.
+    why : str
+        Why it is no plain maximum, in a word or three; empty where it is one.
     """
 
     name: str
@@ -42,6 +45,7 @@ class Label:
     lower_bound: bool
     spot_px: Point | None
     hot_spot: bool
+    why: str = ""
 
 
 def labels_of(
@@ -68,10 +72,11 @@ def _label(reading: Reading, zone: Zone | None, placement: Placement | None, fra
     name = clean(reading.zone_name) or clean(reading.zone)
     value = reading.headline("°C")
     hot = _within((reading.hot_x_px, reading.hot_y_px), frame_shape)
+    why = ", ".join(flag.short for flag in deciding(reading.flags)[:1])
     if not value:
         middle = _middle_px(zone, placement, frame_shape)
-        return Label(name, RETAKE, math.nan, False, middle, False)
-    return Label(name, value, reading.max_degc, reading.verdict == "lower bound", hot, hot is not None)
+        return Label(name, RETAKE, math.nan, False, middle, False, why)
+    return Label(name, value, reading.max_degc, reading.verdict == "lower bound", hot, hot is not None, why)
 
 
 def _middle_px(zone: Zone | None, placement: Placement | None, frame_shape: tuple[int, int]) -> Point | None:

@@ -6,7 +6,8 @@ import io
 
 from rich.console import Console
 
-from irspot.exports.terminal import flag_lines, narrow_table, results_table
+from irspot.exports.terminal import flag_lines, narrow_table, results_table, verdict_lines
+from irspot.flags import FLAGS
 from tests.exports.test_tables import a_row
 
 
@@ -53,3 +54,25 @@ def test_a_raised_zone_says_how_far_off_it_may_be() -> None:
     flags = ("emissivity-assumed", "height-not-corrected")
     assert "height-not-corrected (up to 17 mm off)" in printed(a_row(verdict="usable", flags=flags, place_off_mm=16.3))
     assert "mm off" not in printed(a_row(verdict="usable", flags=flags))
+
+
+def test_reason_and_remedy_stand_below_worst_first_and_name_the_readings() -> None:
+    rows = [
+        a_row(),
+        a_row(zone="chip", verdict="usable", flags=("emissivity-assumed",)),
+        a_row(zone="coil", verdict="retake", flags=("outside-frame", "clipped")),
+    ]
+    lines = verdict_lines(rows, with_run=False)
+    assert [line.split(":")[:2] for line in lines] == [["retake", " coil"], ["lower bound", " ps-left"]]
+    assert FLAGS["clipped"].reason in lines[1]
+    assert FLAGS["clipped"].remedy in lines[1]
+    many = [a_row(zone=f"z{number}") for number in range(9)]
+    assert "k7-stock-front z3 and 5 more" in verdict_lines(many, with_run=True)[0]
+    assert verdict_lines([rows[1]], with_run=False) == []
+
+
+def test_rows_say_why_and_what_to_do() -> None:
+    reading = a_row().reading
+    assert reading.verdict_reason == FLAGS["clipped"].reason
+    assert reading.verdict_remedy == FLAGS["clipped"].remedy
+    assert a_row(verdict="usable", flags=()).reading.verdict_reason == ""
