@@ -87,7 +87,8 @@ _ALL: Final[tuple[Flag, ...]] = (
     Flag(
         "defocused",
         "lower bound",
-        "The frame's sharpest edges are more blurred than the camera file says the lens is; hot spots read too low.",
+        "The board's outline is more blurred than the camera file says the lens is, or than in the sharpest frame of "
+        "the session; hot spots read too low.",
         "Focus on the board's surface and repeat; if it was in focus, correct blur_px in the camera file.",
         "out of focus",
     ),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from irspot.conditions import Conditions
-from irspot.flags import Verdict, deciding
+from irspot.flags import Verdict, deciding, sorted_flags, verdict_of
 from irspot.uncertain import Term, decimals_of, dominant, rounded_down, with_uncertainty
 
 NAN = float("nan")
@@ -158,6 +159,12 @@ class Reading:
         if self.verdict == "lower bound":
             return f"≥ {rounded_down(self.rise_k - self.U_rise_k, decimals_of(self.U_rise_k))} {unit}".strip()
         return with_uncertainty(self.rise_k, self.U_rise_k, unit)
+
+
+def flagged(reading: Reading, flags: Iterable[str]) -> Reading:
+    """Give a reading further flags, and the verdict that follows from all it has."""
+    names = sorted_flags((*reading.flags, *flags))
+    return replace(reading, flags=names, verdict=verdict_of(names))
 
 
 @dataclass(frozen=True, slots=True)

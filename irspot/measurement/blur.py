@@ -18,7 +18,7 @@ ASSUMED_BLUR_PX: Final = 1.0
 """Where nothing tells: more than most lenses in focus have (common practice)."""
 _DEFOCUS: Final = 1.5
 _DEFOCUS_PX: Final = 0.35
-"""An outline so many times as blurred as the camera file states, and by so much more, shows a lens out of focus."""
+"""An outline so many times as blurred as the lens in focus, and by so much more, shows a lens out of focus."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Blur:
     known : {"stated", "estimated", "assumed"}
         From the camera file; from edges, so that heat that spreads is part of it; neither.
     outline_px : float or None
-        What the board's outline shows, whatever is stated; None where it does not stand out.
+        What the board's outline shows, whatever is stated; None where it does not stand out, or in a scaled picture.
     """
 
     px: float
@@ -44,7 +44,25 @@ class Blur:
         """Whether the board's outline, which is abrupt, is clearly more blurred than the camera file states."""
         if self.known != "stated" or self.outline_px is None:
             return False
-        return self.outline_px > max(_DEFOCUS * self.px, self.px + _DEFOCUS_PX)
+        return clearly_blurred(self.outline_px, self.px)
+
+
+def clearly_blurred(outline_px: float, sharp_px: float) -> bool:
+    """Say whether an outline is clearly more blurred than the lens can be.
+
+    Parameters
+    ----------
+    outline_px : float
+        Standard deviation of the point spread that the outline shows.
+    sharp_px : float
+        That of the lens in focus: stated, or of the sharpest frame.
+
+    Examples
+    --------
+    >>> clearly_blurred(1.1, 0.8), clearly_blurred(1.3, 0.8)
+    (False, True)
+    """
+    return outline_px > max(_DEFOCUS * sharp_px, sharp_px + _DEFOCUS_PX)
 
 
 @lru_cache(maxsize=1)
@@ -61,10 +79,11 @@ def blur_of(frame: Frame, placement: Placement, outline: Polygon) -> Blur:
         The board's.
     """
     pixels = pixels_of(frame)
-    at_outline = outline_blur(pixels.radiance_degc, pixels.noise_k, _border_px(placement, outline))
-    outline_px = None if at_outline is None else at_outline.blur_px
     optics = frame.camera.optics
     sensors_own = frame.u_decode_k is None or optics.size_px == (frame.shape[1], frame.shape[0])
+    border_px = _border_px(placement, outline) if sensors_own else np.empty((0, 2))
+    at_outline = outline_blur(pixels.radiance_degc, pixels.noise_k, border_px)
+    outline_px = None if at_outline is None else at_outline.blur_px
     if optics.blur_px is not None and sensors_own:
         return Blur(optics.blur_px, "stated", outline_px)
     edges = edge_blur(pixels.radiance_degc, pixels.noise_k)

@@ -21,7 +21,6 @@ from irspot.measurement.readings import (
     View,
     blank_reading,
     elsewhere_zone,
-    flagged,
     place_of,
     place_off_mm,
     with_uncertainties,
@@ -29,7 +28,7 @@ from irspot.measurement.readings import (
 from irspot.measurement.statistics import mean
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels
 from irspot.registration.placement import Placement
-from irspot.results import NAN, Reading
+from irspot.results import NAN, Reading, flagged
 
 
 def measure_at(

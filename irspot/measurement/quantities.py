@@ -6,8 +6,7 @@ import math
 from dataclasses import replace
 
 from irspot.board import Limit, Zone
-from irspot.flags import sorted_flags, verdict_of
-from irspot.results import NAN, Reading
+from irspot.results import NAN, Reading, flagged
 from irspot.uncertain import expanded
 
 
@@ -61,11 +60,8 @@ def _with_junction(reading: Reading, zone: Zone) -> Reading:
     if part is None or math.isnan(reading.max_degc):
         return reading
     further_u_k = u_over_top_k(part.psi_jt_k_per_w, part.u_psi_jt_k_per_w, part.power_w, part.u_power_w)
-    flagged = sorted_flags((*reading.flags, "junction-u-assumed")) if part.u_assumed else reading.flags
     return replace(
-        reading,
-        flags=flagged,
-        verdict=verdict_of(flagged),
+        flagged(reading, ["junction-u-assumed"] * part.u_assumed),
         junction_degc=junction_degc(reading.max_degc, part.psi_jt_k_per_w, part.power_w),
         U_junction_k=math.hypot(reading.U_max_k, expanded(further_u_k)),
     )
@@ -74,8 +70,7 @@ def _with_junction(reading: Reading, zone: Zone) -> Reading:
 def _with_limit(reading: Reading, zone: Zone, limit: Limit) -> Reading:
     reading = replace(reading, limit_degc=limit.limit_degc, limit_kind=limit.kind)
     if limit.kind not in zone.quantities:
-        flags = sorted_flags((*reading.flags, "limit-not-comparable"))
-        return replace(reading, flags=flags, verdict=verdict_of(flags))
+        return flagged(reading, ["limit-not-comparable"])
     value, U_k = _known(reading, limit)
     return replace(reading, margin_k=limit.limit_degc - value, U_margin_k=U_k)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, TypedDict
 
@@ -31,7 +31,7 @@ from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_view, flags_of_zone
 from irspot.registration.heights import shift_bound_mm
 from irspot.registration.placement import Placement
-from irspot.results import NAN, Reading
+from irspot.results import NAN, Reading, flagged
 from irspot.uncertain import Term
 
 BoolArray = NDArray[np.bool_]
@@ -122,12 +122,6 @@ class Hottest:
 def elsewhere_zone(board: Board, side: Side) -> Zone:
     """Make the implicit zone: the outline, of a surface nobody described."""
     return Zone(ELSEWHERE, board.outline, side=side, emissivity_assumed=True)
-
-
-def flagged(reading: Reading, flags: Iterable[str]) -> Reading:
-    """Give a reading further flags, and the verdict that follows from all it has."""
-    names = sorted_flags((*reading.flags, *flags))
-    return replace(reading, flags=names, verdict=verdict_of(names))
 
 
 class Figures(TypedDict, total=False):

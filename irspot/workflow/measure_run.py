@@ -194,7 +194,7 @@ def _reported(task: MeasureTask, placer: RunPlacer, opened: Opened, source: Fram
 
 
 def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -> tuple[FrameFacts, Moved | None]:
-    from irspot.measurement import measure_zones, surface_map, unplaced_readings, with_draws
+    from irspot.measurement import blur_of, measure_zones, surface_map, unplaced_readings, with_draws
 
     frame, conditions = reported.frame, conditions_of(task.run)
     try:
@@ -212,7 +212,15 @@ def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -
         placement_json(placed.placement) | moved_json(placed.moved) | readout_json(reported.kept, reported.breaks)
     )
     facts = _facts(reported, frame, readings)
-    facts = replace(facts, placement=described, placed=placed.placement, low_degc=low, high_degc=high)
+    outline_px = blur_of(frame, placed.placement, task.board.outline).outline_px
+    facts = replace(
+        facts,
+        placement=described,
+        placed=placed.placement,
+        low_degc=low,
+        high_degc=high,
+        outline_blur_px=np.nan if outline_px is None else outline_px,
+    )
     return facts, placed.moved
 
 

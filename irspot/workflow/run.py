@@ -18,6 +18,7 @@ from irspot.results import Row
 from irspot.study import BadRun, Run, Study
 from irspot.version import __version__
 from irspot.workflow.draw_run import draw_run
+from irspot.workflow.focus import judged_by_session
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
 from irspot.workflow.photos import photo_json
@@ -43,7 +44,7 @@ class StudyResult:
     scale_degc : tuple of float
         Of all pictures.
     warnings : tuple of Problem
-        What measuring found worth a warning: a board that was moved during a run.
+        What measuring found worth a warning: a board that was moved during a run, a frame out of focus.
     """
 
     study: Study
@@ -108,7 +109,8 @@ def run_study(
     _refuse_early(study, target)
     names = [run.id for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
-        results = run_tasks(measure_run, tasks, names, workers, progress, _measuring_died)
+        measured = run_tasks(measure_run, tasks, names, workers, progress, _measuring_died)
+        results = judged_by_session(study.runs, measured)
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
@@ -362,6 +364,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
                 "size_px": list(fact.size_px),
                 "reader_notes": list(fact.notes),
                 "placement": fact.placement or None,
+                "outline_blur_px": number(fact.outline_blur_px),
             }
             for fact in result.frames
         ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
@@ -56,6 +57,8 @@ class FrameFacts:
         For its picture.
     refusal : PlacementRefused or None
         Why it was not placed.
+    outline_blur_px : float
+        How blurred the board's outline shows; NaN where it does not, or where pixels are not the sensor's own.
     """
 
     name: str
@@ -70,6 +73,7 @@ class FrameFacts:
     kept: range | None = None
     placed: Placement | None = None
     refusal: PlacementRefused | None = None
+    outline_blur_px: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
