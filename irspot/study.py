@@ -166,13 +166,22 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class BadRun:
-    """A run that cannot be evaluated, with every reason."""
+    """A run that cannot be evaluated, with every reason.
+
+    Parameters
+    ----------
+    id, board, load, side : str
+    problems : tuple of Problem
+    planned : Run or None
+        The run without its frames, where these are all that is missing: nothing has been heated yet.
+    """
 
     id: str
     board: str
     load: str
     side: str
     problems: tuple[Problem, ...]
+    planned: Run | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,25 +12,34 @@ from irspot.cli.options import FilePath, json_option
 
 if TYPE_CHECKING:
     from irspot.workflow.check import CheckReport, RunFacts
+    from irspot.workflow.set_up import SetUp
 
 
 @click.command()
 @click.argument("study", type=FilePath)
+@click.option("--checklist", is_flag=True, help="Print a sheet for each board, for the bench.")
 @json_option
-def command(study: Path, as_json: bool) -> None:
+def command(study: Path, checklist: bool, as_json: bool) -> None:
     """Validate a STUDY and all its files before anything is heated.
 
     Reads the study, its boards, its cameras and the first frame of every run, and prints every error and warning, one a
-    line. The exit status is 1 if there is any error.
+    line; then what the set-up can and cannot tell, also of runs that lack only their frames. The exit status is 1 if
+    there is any error. With --checklist, prints a sheet for each board instead, to be filled in at the bench.
 
     \b
-    Example:
+    Examples:
       irspot check study.toml
+      irspot check study.toml --checklist > bench.txt
     """
     from irspot.workflow.check import check_study
 
+    if checklist and as_json:
+        raise click.UsageError("--checklist is for paper; it has no --json")
     report = check_study(study)
-    click.echo(_as_json(report) if as_json else _as_text(report))
+    if checklist:
+        _print_checklist(study, report)
+    else:
+        click.echo(_as_json(report) if as_json else _as_text(report))
     if report.errors:
         raise SystemExit(1)
 
@@ -37,6 +47,7 @@ def command(study: Path, as_json: bool) -> None:
 def _as_text(report: CheckReport) -> str:
     lines = [f"{problem.severity}: {problem}" for problem in report.problems]
     lines += [_run_line(facts) for facts in report.runs]
+    lines += _set_up_lines(report.set_ups)
     counts = f"{_counted(report.errors, 'error')}, {_counted(report.warnings, 'warning')}"
     lines.append(f"{counts}; {report.ready} of {_counted(report.listed, 'run')} can be evaluated")
     return "\n".join(lines)
@@ -58,6 +69,29 @@ def _run_line(facts: RunFacts) -> str:
     return f"run {facts.run}: {', '.join(parts)}"
 
 
+def _set_up_lines(set_ups: Sequence[SetUp]) -> list[str]:
+    """Say what each side of each board can be told, once for all runs of which the same is true."""
+    lines: list[str] = []
+    seen: dict[tuple[str, str], SetUp] = {}
+    for each in set_ups:
+        first = seen.setdefault((each.board, each.side), each)
+        if first is each:
+            lines.append(f"{each.board}, {each.side} (run {each.run}):")
+            lines += [f"  can tell: {sentence}" for sentence in each.can]
+            lines += [f"  cannot tell: {sentence}" for sentence in each.cannot]
+        elif each.cannot != first.cannot:
+            lines += [f"  run {each.run} cannot tell: {said}" for said in each.cannot if said not in first.cannot]
+    return lines
+
+
+def _print_checklist(study: Path, report: CheckReport) -> None:
+    from irspot.cli.console import show_problems
+    from irspot.workflow.checklist import checklist_of
+
+    show_problems(problem for problem in report.problems if problem.severity == "error")
+    click.echo(checklist_of(study, report), nl=False)
+
+
 def _as_json(report: CheckReport) -> str:
     import json
     from dataclasses import asdict
@@ -65,5 +99,9 @@ def _as_json(report: CheckReport) -> str:
     problems = [{**asdict(problem), "text": str(problem)} for problem in report.problems]
     runs = [{**asdict(facts), "across_px": dict(facts.across_px)} for facts in report.runs]
     body: dict[str, object] = {"errors": report.errors, "warnings": report.warnings, "ready": report.ready}
-    body |= {"listed": report.listed, "problems": problems, "runs": runs}
+    set_ups = [
+        {"run": each.run, "board": each.board, "side": each.side, "can": list(each.can), "cannot": list(each.cannot)}
+        for each in report.set_ups
+    ]
+    body |= {"listed": report.listed, "problems": problems, "runs": runs, "set_ups": set_ups}
     return json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2)

@@ -99,14 +99,15 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     frames = _frames(keys, loc, around.folder, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
-    if problems:
-        reasons = tuple(dict.fromkeys(problems))
-        return BadRun(run_id, table.get("board", ""), table.get("load", ""), keys.get("side", "front"), reasons)
+    no_frames = findings.errors_within(*loc, "frames")
     given = {key: keys[key] for key in _SAME_NAMES if key in keys}
     given.setdefault("side", "front")
+    reasons = tuple(dict.fromkeys(problems))
+    if set(reasons) - set(no_frames):
+        return BadRun(run_id, table.get("board", ""), table.get("load", ""), given["side"], reasons)
     if load is not None:
         given.setdefault("power_point", load.power_point)
-    return Run(
+    run = Run(
         id=run_id,
         board=table["board"],
         load=table["load"],
@@ -122,6 +123,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )
+    return BadRun(run_id, run.board, run.load, run.side, reasons, planned=run) if reasons else run
 
 
 def _color_scale(

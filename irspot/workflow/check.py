@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from irspot.constants import GOOD_PIXELS_ACROSS
 from irspot.errors import FileInvalid, IrspotError, Problem
 from irspot.flags import FLAGS
 from irspot.frame import Frame, FrameSource
+from irspot.measurement.outlook import filling_placement, outlook_of
 from irspot.placing import CornersPx
+from irspot.registration.placement import Placement
 from irspot.results import Reading
 from irspot.study import Run, Study
+from irspot.workflow.focus import Sharpness, focus_warning, out_of_focus
 from irspot.workflow.follow_run import place_run
 from irspot.workflow.measure_run import conditions_of, internal_problem, wish_of
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.readout import Joined, first_of_readout
+from irspot.workflow.set_up import SetUp, set_up_of
 from irspot.workflow.tasks import MeasureTask
 
-FRAMING_FLAGS = ("outside-frame", "partly-outside-frame", "no-pixels")
+FRAMING_FLAGS = ("outside-frame", "partly-outside-frame", "no-pixels", "defocused", "steep-view")
 """Flags of a first frame that say how the picture was taken, not how hot the board was."""
 
 
@@ -69,11 +73,14 @@ class CheckReport:
         Of the runs whose entries in the study are sound.
     listed : int
         Runs the study lists.
+    set_ups : tuple of SetUp
+        What each run can and cannot tell, also of runs that lack only their frames.
     """
 
     problems: tuple[Problem, ...]
     runs: tuple[RunFacts, ...] = ()
     listed: int = 0
+    set_ups: tuple[SetUp, ...] = ()
 
     @property
     def errors(self) -> int:
@@ -109,10 +116,12 @@ def check_study(path: Path) -> CheckReport:
         study = read_study(path)
     except FileInvalid as error:
         return CheckReport(_sorted(error.problems()))
-    checked = [_check_run(run, study) for run in study.runs]
-    found = [problem for _, problems in checked for problem in problems]
-    problems = (*study.problems, *found, *_assumed_emissivities(study), *_assumed_accuracies(study))
-    return CheckReport(_sorted(problems), tuple(facts for facts, _ in checked), len(study.order))
+    looks = [_first_look(run, study) for run in study.runs]
+    found = [problem for look in looks for problem in _problems_of(look, study)]
+    problems = (*study.problems, *found, *_focus(looks), *_assumed_emissivities(study), *_assumed_accuracies(study))
+    planned = [bad.planned for bad in study.bad_runs if bad.planned is not None]
+    set_ups = (*(_set_up(look, study) for look in looks), *(_planned_set_up(run, study) for run in planned))
+    return CheckReport(_sorted(problems), tuple(_facts(look, study) for look in looks), len(study.order), set_ups)
 
 
 def _sorted(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
@@ -120,12 +129,65 @@ def _sorted(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
     return tuple(sorted(once, key=lambda problem: problem.severity != "error"))
 
 
-def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
-    board = study.board(run.board).board
-    frame, readings, problems = _first_look(run, study)
-    zones = {zone.id for zone in board.zones_of(run.side)}
-    across = tuple((r.zone, r.across_px) for r in readings if r.zone in zones and math.isfinite(r.across_px))
-    facts = RunFacts(
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """What a run's first frame showed.
+
+    Parameters
+    ----------
+    run : Run
+    frame : Frame or None
+    placement : Placement or None
+    readings : tuple of Reading
+    problems : tuple of Problem
+    """
+
+    run: Run
+    frame: Frame | None = None
+    placement: Placement | None = None
+    readings: tuple[Reading, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    outline_blur_px: float = math.nan
+
+
+def _first_look(run: Run, study: Study) -> _Look:
+    """Read, place and measure the first frame as the study would, for what it says about the set-up."""
+    from irspot.workflow.open_any import open_any
+
+    look = _Look(run)
+    try:
+        sources = [open_any(file, run.camera, wish_of(run)) for file in run.frame_files]
+        look = replace(look, frame=(frame := sources[0].frame(0)))
+        _check_readouts(run, sources)
+        return _measured(look, frame, study)
+    except IrspotError as error:
+        return replace(look, problems=error.problems())
+    except Exception as error:  # as when the study is run: a fault of ours in one run hides nothing about the others
+        return replace(look, problems=(internal_problem(error, run.id),))
+
+
+def _measured(look: _Look, frame: Frame, study: Study) -> _Look:
+    from irspot.measurement import blur_of, measure_zones
+
+    run, board = look.run, study.board(look.run.board).board
+    placement = place_run(MeasureTask(run, board, study.utc_offset), frame)
+    outline_px = blur_of(frame, placement, board.outline).outline_px
+    return replace(
+        look,
+        placement=placement,
+        readings=measure_zones(frame, board, placement, conditions_of(run)),
+        outline_blur_px=math.nan if outline_px is None else outline_px,
+    )
+
+
+def _across(look: _Look, study: Study) -> tuple[tuple[str, float], ...]:
+    zones = {zone.id for zone in study.board(look.run.board).board.zones_of(look.run.side)}
+    return tuple((r.zone, r.across_px) for r in look.readings if r.zone in zones and math.isfinite(r.across_px))
+
+
+def _facts(look: _Look, study: Study) -> RunFacts:
+    run, frame = look.run, look.frame
+    return RunFacts(
         run=run.id,
         board=run.board,
         load=run.load,
@@ -133,29 +195,34 @@ def _check_run(run: Run, study: Study) -> tuple[RunFacts, tuple[Problem, ...]]:
         frames=len(run.frame_files),
         size_px=None if frame is None else (frame.shape[1], frame.shape[0]),
         unit=(run.camera if frame is None else frame.camera).signal.unit,
-        zones=len(zones),
-        across_px=across,
-        ready=bool(readings),
+        zones=len(study.board(run.board).board.zones_of(run.side)),
+        across_px=_across(look, study),
+        ready=bool(look.readings),
     )
-    problems += placed_photo(MeasureTask(run, board, study.utc_offset))[1]
-    problems += _small_zones(across, run, study)
-    problems += _badly_framed(tuple(r for r in readings if r.zone in zones), run, study)
-    return facts, problems + _not_noted(run, study)
 
 
-def _first_look(run: Run, study: Study) -> tuple[Frame | None, tuple[Reading, ...], tuple[Problem, ...]]:
-    from irspot.workflow.open_any import open_any
+def _problems_of(look: _Look, study: Study) -> tuple[Problem, ...]:
+    run = look.run
+    without_photo = placed_photo(MeasureTask(run, study.board(run.board).board, study.utc_offset))[1]
+    small = _small_zones(_across(look, study), run, study)
+    return (*look.problems, *without_photo, *small, *_badly_framed(look, study), *_not_noted(run, study))
 
-    frame: Frame | None = None
-    try:
-        sources = [open_any(file, run.camera, wish_of(run)) for file in run.frame_files]
-        frame = sources[0].frame(0)
-        _check_readouts(run, sources)
-        return frame, _readings(run, study, frame), ()
-    except IrspotError as error:
-        return frame, (), error.problems()
-    except Exception as error:  # as when the study is run: a fault of ours in one run hides nothing about the others
-        return frame, (), (internal_problem(error, run.id),)
+
+def _set_up(look: _Look, study: Study) -> SetUp:
+    run, board = look.run, study.board(look.run.board).board
+    placement = look.placement or filling_placement(board, run.side, run.camera)
+    outlook = outlook_of(board, run.side, run.camera, conditions_of(run), placement)
+    return set_up_of(run, board, outlook, framed=look.placement is not None)
+
+
+def _planned_set_up(run: Run, study: Study) -> SetUp:
+    return _set_up(_Look(run), study)
+
+
+def _focus(looks: Sequence[_Look]) -> list[Problem]:
+    """Warn of first frames that are out of focus beside the sharpest of their session."""
+    frames = [Sharpness(look.run, look.frame.name, look.outline_blur_px) for look in looks if look.frame is not None]
+    return [focus_warning(blurred, best) for blurred, best in out_of_focus(frames)]
 
 
 def _check_readouts(run: Run, sources: Sequence[FrameSource]) -> None:
@@ -173,15 +240,6 @@ def _check_readouts(run: Run, sources: Sequence[FrameSource]) -> None:
             first_of_readout(source, run.readout, run.frame_interval_s, run.frame_files[0].name)
 
 
-def _readings(run: Run, study: Study, frame: Frame) -> tuple[Reading, ...]:
-    """Measure the first frame as the study would, for what it says about the zones' size and place."""
-    from irspot.measurement import measure_zones
-
-    board = study.board(run.board).board
-    placement = place_run(MeasureTask(run, board, study.utc_offset), frame)
-    return measure_zones(frame, board, placement, conditions_of(run))
-
-
 def _small_zones(across: tuple[tuple[str, float], ...], run: Run, study: Study) -> tuple[Problem, ...]:
     remedy = FLAGS["few-pixels"].remedy
     return tuple(
@@ -191,13 +249,16 @@ def _small_zones(across: tuple[tuple[str, float], ...], run: Run, study: Study) 
     )
 
 
-def _badly_framed(readings: tuple[Reading, ...], run: Run, study: Study) -> tuple[Problem, ...]:
-    return tuple(
-        _warning(f"zone '{reading.zone}': {FLAGS[flag].reason.rstrip('.')}", run, study, hint=FLAGS[flag].remedy)
-        for reading in readings
-        for flag in FRAMING_FLAGS
-        if flag in reading.flags
-    )
+def _badly_framed(look: _Look, study: Study) -> tuple[Problem, ...]:
+    zones = {zone.id for zone in study.board(look.run.board).board.zones_of(look.run.side)}
+    warnings = []
+    for flag in FRAMING_FLAGS:
+        named = [f"'{r.zone}'" for r in look.readings if r.zone in zones and flag in r.flags]
+        if named:
+            whose = "every zone" if len(named) == len(zones) > 1 else f"zone {', '.join(named)}"
+            message = f"{whose}: {FLAGS[flag].reason.rstrip('.')}"
+            warnings.append(_warning(message, look.run, study, hint=FLAGS[flag].remedy.rstrip(".")))
+    return tuple(warnings)
 
 
 def _not_noted(run: Run, study: Study) -> tuple[Problem, ...]:

@@ -42,7 +42,8 @@ def test_check_prints_every_problem_to_stdout_one_a_line(tmp_path):
     result = invoke("check", broken(tmp_path))
     assert (result.exit_code, result.stderr) == (1, "")
     lines = result.stdout.splitlines()
-    assert [line.split(":")[0] for line in lines[:-1]] == ["error", "error", "warning"]
+    assert [line.split(":")[0] for line in lines[:3]] == ["error", "error", "warning"]
+    assert not any(line.startswith(("error", "warning")) for line in lines[3:])
     assert "run[0].ambiant_degc: unknown key; did you mean 'ambient_degc'?" in lines[0]
     assert "run[1].frames: matches no file" in lines[1]
     assert "zone 'ps-rear' states neither emissivity nor material" in lines[2]
@@ -95,3 +96,20 @@ def test_schema_of_nothing_is_misuse():
     result = invoke("schema", "bord")
     assert result.exit_code == 2
     assert "'board', 'camera', 'study'" in result.stderr
+
+
+def test_check_prints_sheets_for_the_bench(tmp_path):
+    result = invoke("check", write_tiny(tmp_path), "--checklist")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Wren W1 (invented) (w1): sheet for the bench")
+    bad = invoke("check", broken(tmp_path / "bad"), "--checklist")
+    assert bad.exit_code == 1
+    assert "irspot: error" in bad.stderr
+    assert invoke("check", tmp_path / "study.toml", "--checklist", "--json").exit_code == 2
+
+
+def test_check_says_what_the_set_up_can_tell(tmp_path):
+    result = invoke("check", write_tiny(tmp_path))
+    assert "w1, front (run w1-stock-front):\n  can tell: 1.0 mm a pixel" in result.stdout
+    document = json.loads(invoke("check", tmp_path / "study.toml", "--json").stdout)
+    assert [each["run"] for each in document["set_ups"]] == ["w1-stock-front", "w1-stock-rear"]

@@ -114,3 +114,51 @@ def test_a_recording_whose_readout_cannot_be_found_is_an_error(tmp_path):
     report = check_study(path)
     assert [p.severity for p in report.problems] == ["error"]
     assert "frame_interval_s" in str(report.problems[0])
+
+
+def set_ups(report) -> dict[str, str]:
+    return {each.run: "\n".join((*each.can, *each.cannot)) for each in report.set_ups}
+
+
+def test_it_says_what_the_set_up_can_and_cannot_tell(tmp_path):
+    path = write_tiny(tmp_path)
+    board = tmp_path / "boards" / "w1.toml"
+    text = board.read_text(encoding="utf-8").replace("u_emissivity = 0.01", "u_emissivity = 0.01\nmeasures = 'other'")
+    text = text.replace("emissivity = 0.95\nu_emissivity = 0.02", "emissivity = 0.15\nu_emissivity = 0.02")
+    text = text.replace('role = "power-stage"\n', 'role = "power-stage"\nlimit_degc = 105.0\nlimit_kind = "case"\n')
+    board.write_text(text, encoding="utf-8")
+    said = set_ups(check_study(path))
+    assert "1.0 mm a pixel in its first frame: hot spots 10 mm across" in said["w1-stock-front"]
+    # The tiny camera: 1 % of 105 °C, rectangular, and 0.05 K of noise.
+    assert "'ps': at 105 °C ± 1.2 K, mostly camera limit" in said["w1-stock-front"]
+    assert "whether 'ps' keeps its limit: the case has it" in said["w1-stock-front"]
+    assert "how hot 'ps-rear' is: bare metal" in said["w1-stock-rear"]
+    assert "'ps-rear': at" not in said["w1-stock-rear"], "metal gives no plain maximum to foretell"
+
+
+def test_runs_that_lack_only_their_frames_are_told_about_too(tmp_path):
+    camera_line = 'unit = "K"\nscale = 0.01\n'
+    path = write_tiny(tmp_path, STUDY.replace("frames/rear.tiff", "frames/none.tiff"))
+    camera = tmp_path / "camera.toml"
+    with_optics = camera.read_text(encoding="utf-8").replace(
+        camera_line, camera_line + "[optics]\nsize_px = [131, 97]\nfocal_px = 150.0\n"
+    )
+    camera.write_text(with_optics, encoding="utf-8")
+    report = check_study(path)
+    assert (report.errors, report.ready) == (1, 1)
+    # 90 % of 131 columns for 100 mm: 1.18 px a mm.
+    assert "0.85 mm a pixel if the board fills the frame, the camera 127 mm away" in set_ups(report)["w1-stock-rear"]
+    wrong = STUDY.replace("frames/rear.tiff", "frames/none.tiff").replace('side = "rear"', 'side = "read"')
+    path.write_text(wrong, encoding="utf-8")
+    assert set(set_ups(check_study(path))) == {"w1-stock-front"}
+
+
+def test_zones_of_one_fault_are_named_together(tmp_path):
+    path = write_tiny(tmp_path)
+    path.write_text(
+        path.read_text().replace(
+            "[[15, 84], [115, 84], [115, 14], [15, 14]]", "[[-115, 84], [-15, 84], [-15, 14], [-115, 14]]"
+        )
+    )
+    messages = [m for m in warnings_of(check_study(path), "run[0]") if "outside the frame" in m]
+    assert [m.split(":")[0] for m in messages] == ["every zone"]
