@@ -31,6 +31,7 @@ LAYERS = (
         "uncertain",
         "freedom",
         "results",
+        "series",
         "columns",
         "color_picture",
         "color_wish",
