@@ -36,7 +36,7 @@ LAYERS = (
         "color_picture",
         "color_wish",
     ),
-    ("readers", "decoding", "files", "radiometry"),
+    ("readers", "decoding", "files", "logs", "radiometry"),
     ("registration",),
     ("measurement", "synthetic"),
     ("rendering", "exports"),
