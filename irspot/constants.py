@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-METHOD: Final = 3
+METHOD: Final = 4
 """Integer that rises whenever a default number, a rule or a formula changes what a result says."""
 
 # --- SI, exact by definition (SI Brochure, 9th edition, 2019) ---------------------------------------------------

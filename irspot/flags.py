@@ -281,6 +281,11 @@ _ALL: Final[tuple[Flag, ...]] = (
         "The frame was stamped by a clock whose time zone nobody stated, so its time is left empty.",
         "State utc_offset in the study.",
     ),
+    Flag(
+        "times-spread",
+        "usable",
+        "Frames share time stamps (TIFF's have whole seconds); such frames were spread evenly over their second.",
+    ),
 )
 
 FLAGS: Final[dict[str, Flag]] = {flag.name: flag for flag in _ALL}

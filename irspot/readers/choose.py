@@ -15,6 +15,8 @@ from typing import Any, Final
 from irspot.camera import NO_CAMERA, Camera
 from irspot.errors import FrameUnreadable, UsageError
 from irspot.frame import Frame, FrameSource
+from irspot.readers.plain import Plain, plain_of, taken_of
+from irspot.readers.times import Taken
 
 HEAD_BYTES: Final = 4096
 """How much of a file readers are shown to decide by."""
@@ -99,6 +101,16 @@ class OpenedFrames:
     def count(self) -> int:
         """Number of frames."""
         return self.source.count
+
+    def taken(self) -> Iterator[Taken]:
+        """Say when each frame was taken; see `irspot.readers.plain`."""
+        with _told(self.file):
+            yield from taken_of(self.source)
+
+    def plain(self) -> Plain | None:
+        """Say where the frames lie bare in the file; see `irspot.readers.plain`."""
+        with _told(self.file):
+            return plain_of(self.source)
 
     def frame(self, index: int) -> Frame:
         """Read one frame.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -151,7 +152,7 @@ def finish(
     check_camera_size(columns, rows, source.camera, source.file)
     numbers, lost = _without_infinities(np.ascontiguousarray(stored, dtype=stored.dtype.newbyteorder("=")))
     _check_numbers(numbers, source, index)
-    when = taken if taken.known else _from_name(source, index)
+    when = taken_or_named(taken, source, index)
     more = (f"{lost} infinite values taken as not measured",) if lost else ()
     return Frame(
         numbers, source.camera, source.frame_name(index), time_utc=when.utc, time_local=when.local, notes=notes + more
@@ -194,9 +195,18 @@ def _without_infinities(numbers: NDArray[Any]) -> tuple[NDArray[Any], int]:
     return (np.where(infinite, numbers.dtype.type(np.nan), numbers), lost) if lost else (numbers, 0)
 
 
-def _from_name(source: Source, index: int) -> Taken:
-    # The name of a file of many frames tells when it was begun: that is the time of its first frame only.
-    return times.from_name(source.path.name) if index == 0 else UNKNOWN
+def taken_or_named(taken: Taken, source: Source, index: int) -> Taken:
+    """Say when a frame was taken: as its own tags say, else as the file's name does.
+
+    The name of a file of many frames tells when it was begun: that is the time of its first frame only.
+    """
+    return taken if taken.known or index else times.from_name(source.path.name)
+
+
+def taken_by_name(source: Source) -> Iterator[Taken]:
+    """Say when each frame of a file without tags was taken."""
+    for index in range(source.count):
+        yield taken_or_named(UNKNOWN, source, index)
 
 
 def _key(source: Source, index: int) -> str:

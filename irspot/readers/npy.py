@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, Final
@@ -14,8 +15,10 @@ from numpy.typing import NDArray
 from irspot.camera import Camera
 from irspot.errors import FrameUnreadable
 from irspot.frame import Frame, FrameSource
-from irspot.readers.finish import Source, check_camera_size, finish, require_declared, stored_type
+from irspot.readers.finish import Source, check_camera_size, finish, require_declared, stored_type, taken_by_name
 from irspot.readers.limits import check_pixels, check_size
+from irspot.readers.plain import Plain, evenly
+from irspot.readers.times import Taken
 
 MAGIC: Final = b"\x93NUMPY"
 ZIP_MAGIC: Final = b"PK\x03\x04"
@@ -107,6 +110,18 @@ class NpyFrames:
         """Number of frames."""
         return self.source.count
 
+    def taken(self) -> Iterator[Taken]:
+        """Say when each frame was taken: the file's name may tell of the first."""
+        return taken_by_name(self.source)
+
+    def plain(self) -> Plain | None:
+        """Say where the frames lie bare in the file; None where columns come first."""
+        header = self.header
+        if header.column_first:
+            return None
+        rows, columns = header.shape[-2:]
+        return Plain(self.source.path, header.dtype, (rows, columns), evenly(header.start, header.frames, header.end))
+
     def frame(self, index: int) -> Frame:
         """Read one frame.
 
@@ -136,6 +151,10 @@ class ArrayFrames:
     def count(self) -> int:
         """Number of frames."""
         return self.source.count
+
+    def taken(self) -> Iterator[Taken]:
+        """Say when each frame was taken: the file's name may tell of the first."""
+        return taken_by_name(self.source)
 
     def frame(self, index: int) -> Frame:
         """Give one frame.

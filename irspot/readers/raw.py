@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,10 @@ import numpy as np
 from irspot.camera import Camera, RawLayout
 from irspot.errors import FrameUnreadable
 from irspot.frame import Frame, FrameSource
-from irspot.readers.finish import Source, check_camera_size, finish, require_declared
+from irspot.readers.finish import Source, check_camera_size, finish, require_declared, taken_by_name
 from irspot.readers.limits import check_size
+from irspot.readers.plain import Plain, evenly
+from irspot.readers.times import Taken
 
 
 def accepts(head: bytes, path: Path, camera: Camera) -> bool:
@@ -51,6 +54,17 @@ class RawFrames:
     def count(self) -> int:
         """Number of frames."""
         return self.source.count
+
+    def taken(self) -> Iterator[Taken]:
+        """Say when each frame was taken: the file's name may tell of the first."""
+        return taken_by_name(self.source)
+
+    def plain(self) -> Plain:
+        """Say where the frames lie bare in the file."""
+        layout = self.layout
+        end = layout.skip_bytes + self.count * layout.width * layout.height * self.dtype.itemsize
+        offsets = evenly(layout.skip_bytes, self.count, end)
+        return Plain(self.source.path, self.dtype, (layout.height, layout.width), offsets)
 
     def frame(self, index: int) -> Frame:
         """Read one frame.

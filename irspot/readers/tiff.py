@@ -19,9 +19,13 @@ from irspot.camera import Camera
 from irspot.errors import FrameUnreadable, IrspotError
 from irspot.frame import Frame, FrameSource
 from irspot.readers import times
-from irspot.readers.finish import Source, check_camera_size, finish, require_declared
+from irspot.readers.finish import Source, check_camera_size, finish, require_declared, taken_or_named
+from irspot.readers.plain import Plain
+from irspot.readers.reading import expect_jumps
 from irspot.readers.tiff_checks import Segments, check_codecs, check_kind, check_segments, check_streams
-from irspot.readers.tiff_pages import is_tiff, page_offsets
+from irspot.readers.tiff_entries import page_tags
+from irspot.readers.tiff_pages import is_tiff, layout_of, page_offsets
+from irspot.readers.tiff_plain import plain_pages
 from irspot.readers.times import Taken
 
 _PROMISED: Final = re.compile(r'\A\{"shape": \[(\d{1,9}), \d+, \d+\]|^images=(\d{1,9})$', re.MULTILINE)
@@ -46,6 +50,7 @@ def open(path: Path, camera: Camera) -> FrameSource:
     name = str(path)
     size = path.stat().st_size
     with path.open("rb") as file:
+        expect_jumps(file)
         offsets = page_offsets(file, size, name)
         with _page(file, offsets[0], 0, name) as page:
             check_kind(page, name)
@@ -69,6 +74,28 @@ class TiffFrames:
     def count(self) -> int:
         """Number of frames."""
         return len(self.offsets)
+
+    def taken(self) -> Iterator[Taken]:
+        """Say when each page was taken, from its tags alone.
+
+        Raises
+        ------
+        FrameUnreadable
+            If the file has become shorter.
+        """
+        path, name = self.source.path, self.source.file
+        with path.open("rb") as file:
+            expect_jumps(file)
+            for index, tags in enumerate(page_tags(file, self.offsets, path.stat().st_size, name)):
+                yield taken_or_named(_stamped(tags.text(270), tags.text(306)), self.source, index)
+
+    def plain(self) -> Plain | None:
+        """Say where the pages' numbers lie bare in the file; None where they are packed, or marked by irspot itself."""
+        if self.source.self_described:
+            return None
+        with self.source.path.open("rb") as file:
+            mark = layout_of(file, self.source.path.stat().st_size, self.source.file).mark
+        return plain_pages(self.source.path, self.offsets, mark)
 
     def frame(self, index: int) -> Frame:
         """Read one page.
@@ -140,9 +167,15 @@ def _description(page: Any) -> str:
 
 
 def _record(page: Any) -> dict[str, Any]:
-    """Read what irspot wrote into the description; empty where there is nothing of it."""
+    return _record_in(_description(page))
+
+
+def _record_in(description: str) -> dict[str, Any]:
+    """Read what irspot wrote into a description; empty where there is nothing of it."""
+    if '"irspot"' not in description:
+        return {}
     try:
-        found = json.loads(_description(page))
+        found = json.loads(description)
     except (ValueError, RecursionError):
         return {}
     record = found.get("irspot") if isinstance(found, dict) else None
@@ -194,11 +227,15 @@ def _check_promised(page: Any, pages: int, name: str) -> None:
 
 
 def _taken(page: Any) -> Taken:
-    written = _record(page).get("time")
+    tag = page.tags.valueof(306)
+    return _stamped(_description(page), tag if isinstance(tag, str) else "")
+
+
+def _stamped(description: str, tag: str) -> Taken:
+    written = _record_in(description).get("time")
     if isinstance(written, str) and (taken := times.from_iso(written)).known:
         return taken
-    tag = page.tags.valueof(306)
-    return times.from_tag(tag) if isinstance(tag, str) else times.UNKNOWN
+    return times.from_tag(tag) if tag else times.UNKNOWN
 
 
 def _notes(page: Any) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ _MAX_TAGS: Final = 4096
 
 
 @dataclass(frozen=True, slots=True)
-class _Layout:
+class Layout:
     """Sizes that differ between classic and big TIFF, as `struct` formats."""
 
     count: struct.Struct
@@ -27,6 +27,11 @@ class _Layout:
     offset: struct.Struct
     first_at: int
     order: Literal["little", "big"]
+
+    @property
+    def mark(self) -> str:
+        """Byte order as `struct` writes it."""
+        return "<" if self.order == "little" else ">"
 
 
 def is_tiff(head: bytes) -> bool:
@@ -50,7 +55,7 @@ def page_offsets(file: IO[bytes], size: int, name: str) -> tuple[int, ...]:
     FrameUnreadable
         If the chain leads out of the file or back into itself.
     """
-    layout = _layout(_read(file, 0, 16, size, name))
+    layout = layout_of(file, size, name)
     offset = layout.offset.unpack(_read(file, layout.first_at, layout.offset.size, size, name))[0]
     seen: set[int] = set()
     frames = []
@@ -58,8 +63,8 @@ def page_offsets(file: IO[bytes], size: int, name: str) -> tuple[int, ...]:
         if offset in seen:
             raise FrameUnreadable("the TIFF is damaged: its list of pages leads back into itself", file=name)
         seen.add(offset)
-        is_frame, following = _directory(file, offset, layout, size, name)
-        if is_frame:
+        entries, following = directory(file, offset, layout, size, name)
+        if _is_frame(entries, layout):
             frames.append(offset)
         offset = following
     if not frames:
@@ -67,26 +72,44 @@ def page_offsets(file: IO[bytes], size: int, name: str) -> tuple[int, ...]:
     return tuple(frames)
 
 
-def _layout(head: bytes) -> _Layout:
+def layout_of(file: IO[bytes], size: int, name: str) -> Layout:
+    """Read from a TIFF's first bytes how its directories are written.
+
+    Raises
+    ------
+    FrameUnreadable
+        If the file is shorter than that.
+    """
+    head = _read(file, 0, 16, size, name)
     order: Literal["little", "big"] = "little" if head[:2] == b"II" else "big"
     formats, first_at = (("Q", "HHQ8s", "Q"), 8) if head[2:4] in (b"+\0", b"\0+") else (("H", "HHI4s", "I"), 4)
     count, entry, offset = (struct.Struct(("<" if order == "little" else ">") + letters) for letters in formats)
-    return _Layout(count, entry, offset, first_at, order)
+    return Layout(count, entry, offset, first_at, order)
 
 
-def _directory(file: IO[bytes], offset: int, layout: _Layout, size: int, name: str) -> tuple[bool, int]:
-    """Say whether a page is a frame, and where the next one is (0 after the last)."""
+def directory(file: IO[bytes], offset: int, layout: Layout, size: int, name: str) -> tuple[bytes, int]:
+    """Read the entries of a page's directory, and where the next one is (0 after the last).
+
+    Raises
+    ------
+    FrameUnreadable
+        If it is cut off, or has no sensible number of entries.
+    """
     count = layout.count.unpack(_read(file, offset, layout.count.size, size, name))[0]
     if not 0 < count <= _MAX_TAGS:
         raise FrameUnreadable("the TIFF is damaged: a page without a sensible list of tags", file=name)
     entries = count * layout.entry.size
     content = _read(file, offset + layout.count.size, entries + layout.offset.size, size, name)
+    return content[:entries], layout.offset.unpack(content[entries:])[0]
+
+
+def _is_frame(entries: bytes, layout: Layout) -> bool:
     is_frame = True
-    for tag, kind, _, value in layout.entry.iter_unpack(content[:entries]):
+    for tag, kind, _, value in layout.entry.iter_unpack(entries):
         if tag == _NEW_SUBFILE_TYPE:
             number = int.from_bytes(value[: 2 if kind == _SHORT else 4], layout.order)
             is_frame = not number & _REDUCED_OR_MASK
-    return is_frame, layout.offset.unpack(content[entries:])[0]
+    return is_frame
 
 
 def _read(file: IO[bytes], at: int, length: int, size: int, name: str) -> bytes:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +12,11 @@ from numpy.typing import NDArray
 from irspot.camera import Camera
 from irspot.errors import FrameUnreadable
 from irspot.frame import Frame, FrameSource
+from irspot.readers.plain import taken_of
+from irspot.readers.times import Taken
 from irspot.study import Readout
 from irspot.workflow.averaging import NoWatch, Summing, Watch, summed
+from irspot.workflow.frame_times import frame_times
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +29,11 @@ class Joined:
     def count(self) -> int:
         """Number of frames."""
         return sum(source.count for source in self.sources)
+
+    def taken(self) -> Iterator[Taken]:
+        """Say when each frame was taken, without its pixels where its file allows that."""
+        for source in self.sources:
+            yield from taken_of(source)
 
     def frame(self, index: int) -> Frame:
         """Read one frame."""
@@ -169,41 +177,15 @@ def first_of_readout(
 
 
 def relative_times_s(source: FrameSource, frame_interval_s: float | None) -> NDArray[np.float64] | None:
-    """Give seconds from the first frame, from the frames' own times or else from the interval.
-
-    One time for all frames (a file stamped once) is as good as none where there is an interval.
+    """Give seconds from the first frame; see `irspot.workflow.frame_times`.
 
     Returns
     -------
     ndarray, shape (count,), or None
         None where nothing says when the frames were taken.
     """
-    if (known := getattr(source, "times_s", None)) is not None:
-        # A video says when its pictures were shown, whatever its name says.
-        seconds = np.asarray(known, np.float64)
-        return np.asarray(seconds - seconds[0])
-    if frame_interval_s is not None and not _clock_runs(source.frame(0), source.frame(source.count - 1)):
-        return np.arange(source.count, dtype=np.float64) * float(frame_interval_s)
-    both = [_stamps(source.frame(index)) for index in range(source.count)]
-    for stamps in zip(*both, strict=True):
-        if all(stamp is not None for stamp in stamps):
-            return _seconds([stamp for stamp in stamps if stamp is not None])
-    return None
-
-
-def _stamps(frame: Frame) -> tuple[datetime | None, datetime | None]:
-    return frame.time_utc, frame.time_local
-
-
-def _clock_runs(first: Frame, last: Frame) -> bool:
-    """Say whether frames carry times that tell them apart."""
-    if first.time_utc is not None and last.time_utc is not None:
-        return first.time_utc != last.time_utc
-    return first.time_local is not None and last.time_local is not None and first.time_local != last.time_local
-
-
-def _seconds(stamps: Sequence[datetime]) -> NDArray[np.float64]:
-    return np.array([(stamp - stamps[0]).total_seconds() for stamp in stamps])
+    times = frame_times(source, frame_interval_s)
+    return None if times is None else times.time_s
 
 
 def _step(seconds: NDArray[np.float64]) -> float:
