@@ -17,7 +17,7 @@ class Column:
     Parameters
     ----------
     name : str
-        Also the attribute of `RunLabel` or `Reading` that holds the value.
+        Also the attribute of `Row`, `RunLabel` or `Reading` that holds the value.
     kind : {"text", "number", "integer", "list"}
     meaning : str
         One sentence.
@@ -35,6 +35,8 @@ class Column:
 
     def value(self, row: Row) -> str | float | int | tuple[str, ...]:
         """Take the column's value from a row."""
+        if self.name == TIME_COLUMN.name:
+            return row.time_s
         holder = row.label if self.name in _OF_THE_RUN else row.reading
         value: str | float | int | tuple[str, ...] = getattr(holder, self.name)
         return value
@@ -50,6 +52,8 @@ def _degc(name: str, meaning: str) -> Column:
 def _k(name: str, meaning: str) -> Column:
     return Column(name, "number", meaning, "K", 3)
 
+
+TIME_COLUMN: Final = Column("time_s", "number", "Seconds from the run's first frame (tables over time only).", "s", 3)
 
 RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     Column("board", "text", "Board id of the study."),
@@ -108,3 +112,12 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     Column("verdict_remedy", "text", "The cheapest thing to do about that; else empty."),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""
+
+SERIES_COLUMNS: Final[tuple[Column, ...]] = (TIME_COLUMN, *RESULT_COLUMNS)
+"""Columns of series/RUN.csv where frames were fully measured."""
+
+FULL_RATE_COLUMNS: Final[tuple[Column, ...]] = tuple(
+    next(column for column in SERIES_COLUMNS if column.name == name)
+    for name in ("time_s", "zone", "max_degc", "U_max_k", "hot_x_px", "hot_y_px", "mean_degc", "flags")
+)
+"""Columns of series/RUN.csv where every frame was taken."""

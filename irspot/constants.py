@@ -51,6 +51,8 @@ DEFAULT_LIMIT_RELATIVE: Final = 0.02
 """Camera limit assumed where the camera file has none: the larger of 2 K and 2 % (common practice)."""
 DEFAULT_NOISE_K: Final = 0.1
 DEFAULT_READOUT_S: Final = 60.0
+DEFAULT_SAMPLE_S: Final = 10.0
+"""How often recordings are measured over time where nothing is stated."""
 FEW_PIXELS_ACROSS: Final = 4.0
 """A zone narrower than this is a lower bound (published practice: under 4 × 4 pixels reads far too low)."""
 GOOD_PIXELS_ACROSS: Final = 10.0

@@ -179,7 +179,16 @@ class RunLabel:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of results: a reading with its run."""
+    """One row of results: a reading with its run, and with its time in a table over time.
+
+    Parameters
+    ----------
+    label : RunLabel
+    reading : Reading
+    time_s : float
+        Since the run's first frame; NaN outside such tables.
+    """
 
     label: RunLabel
     reading: Reading
+    time_s: float = NAN

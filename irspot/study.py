@@ -104,6 +104,8 @@ class Run:
         Numbers of the colour bar of colour-mapped frames; None leaves them to the camera file.
     frame_interval_s : float or None
         Where frames carry no time.
+    sample_s : float or None
+        How often frames are fully measured over time; 0 for every frame with fewer figures, None for not at all.
     ambient_degc, u_ambient_k : float or None, float
     reflected_degc, u_reflected_k : float or None
     transmission, u_transmission : float
@@ -137,6 +139,7 @@ class Run:
     readout: Readout = DEFAULT_READOUT
     color_scale_degc: ColorScaleWish | None = None
     frame_interval_s: float | None = None
+    sample_s: float | None = None
     ambient_degc: float | None = None
     u_ambient_k: float = DEFAULT_U_AMBIENT_K
     reflected_degc: float | None = None

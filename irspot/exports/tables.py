@@ -30,9 +30,20 @@ def results_tsv(rows: Sequence[Row]) -> str:
     return _separated(rows, RESULT_COLUMNS, "\t")
 
 
-def _separated(rows: Sequence[Row], columns: Sequence[Column], separator: str) -> str:
+def csv_head(columns: Sequence[Column]) -> str:
+    """Write the line that names a table's columns."""
+    return _separated((), columns, ",")
+
+
+def csv_lines(rows: Sequence[Row], columns: Sequence[Column]) -> str:
+    """Write further lines of a table that is written piece by piece."""
+    return _separated(rows, columns, ",", head=False)
+
+
+def _separated(rows: Sequence[Row], columns: Sequence[Column], separator: str, *, head: bool = True) -> str:
     stream = io.StringIO()
     writer = csv.writer(stream, delimiter=separator, lineterminator="\n")
-    writer.writerow([column.name for column in columns])
+    if head:
+        writer.writerow([column.name for column in columns])
     writer.writerows([cell_text(column, row) for column in columns] for row in rows)
     return stream.getvalue()

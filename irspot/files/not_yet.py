@@ -22,7 +22,6 @@ STUDY_NOT_YET: Final[Mapping[str, str]] = {
 }
 
 RUN_NOT_YET: Final[Mapping[str, str]] = {
-    "sample_s": "readings over the time of a recording",
     "steady_rule": "judging steady state",
     "cold_frame": "correcting by a frame of the cold board",
     "emissivity_map": "an emissivity for every pixel",

@@ -23,6 +23,7 @@ _SAME_NAMES: Final = (
     "side",
     "top",
     "frame_interval_s",
+    "sample_s",
     "ambient_degc",
     "u_ambient_k",
     "reflected_degc",

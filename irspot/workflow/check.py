@@ -18,7 +18,8 @@ from irspot.results import Reading
 from irspot.study import Run, Study
 from irspot.workflow.focus import Sharpness, focus_warning, out_of_focus
 from irspot.workflow.follow_run import place_run
-from irspot.workflow.measure_run import conditions_of, internal_problem, wish_of
+from irspot.workflow.measure_run import internal_problem
+from irspot.workflow.opened import conditions_of, wish_of
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.readout import Joined, first_of_readout
 from irspot.workflow.set_up import SetUp, set_up_of

@@ -9,14 +9,8 @@ from irspot.conditions import Conditions
 from irspot.errors import IrspotError, PlacementRefused
 from irspot.frame import Frame
 from irspot.uncertain import expanded, with_uncertainty
-from irspot.workflow.measure_run import (
-    Opened,
-    conditions_of,
-    internal_problem,
-    one_opencv_thread,
-    opened_files,
-    still_frame,
-)
+from irspot.workflow.measure_run import internal_problem, one_opencv_thread, still_frame
+from irspot.workflow.opened import Opened, conditions_of, opened_files
 from irspot.workflow.photos import underlay_of
 from irspot.workflow.tasks import Drawn, DrawTask, FrameFacts
 

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from irspot.color_wish import BarScale, ColorWish, ScaleLog
-from irspot.conditions import Conditions
-from irspot.constants import DEFAULT_U_REFLECTED_K
 from irspot.errors import IrspotError, PlacementRefused, Problem
 from irspot.frame import Frame, FrameSource
+from irspot.readers.times import Taken
 from irspot.results import Reading, Row, RunLabel
-from irspot.study import Run
 from irspot.workflow.follow_run import RunPlacer
 from irspot.workflow.moves import moved_json, nudge_warnings, readout_json
+from irspot.workflow.opened import Opened, conditions_of, opened_files
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.provenance import file_digest, placement_json
 from irspot.workflow.still_watch import Break, StillWatch
-from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult
+from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult, RunSeries
 
 if TYPE_CHECKING:
     from irspot.registration.moved import Moved
@@ -62,69 +59,6 @@ def one_opencv_thread() -> None:
     load_cv2().setNumThreads(1)
 
 
-def conditions_of(run: Run) -> Conditions:
-    """Gather a run's conditions."""
-    return Conditions(
-        ambient_degc=run.ambient_degc,
-        u_ambient_k=run.u_ambient_k,
-        reflected_degc=run.reflected_degc,
-        u_reflected_k=DEFAULT_U_REFLECTED_K if run.u_reflected_k is None else run.u_reflected_k,
-        transmission=run.transmission,
-        u_transmission=run.u_transmission,
-        window_degc=run.window_degc,
-    )
-
-
-def wish_of(run: Run) -> ColorWish:
-    """Gather what a run says about colour bars: labels are read only where the study asks for it."""
-    given = run.color_scale_degc
-    scale = BarScale.of_ends(*given) if isinstance(given, tuple) else None
-    log = given if isinstance(given, ScaleLog) else None
-    return ColorWish(scale=scale, printed=given == "printed", ambient_degc=run.ambient_degc, log=log)
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """One of a run's stills or recordings, or why there is none.
-
-    Parameters
-    ----------
-    file_index : int
-    name : str
-        How tables name it if it is a recording.
-    source : FrameSource or None
-    problems : tuple of Problem
-    """
-
-    file_index: int
-    name: str
-    source: FrameSource | None
-    problems: tuple[Problem, ...] = ()
-
-
-def opened_files(task: MeasureTask) -> Iterator[Opened]:
-    """Open what a run reports: each still, or its recording.
-
-    Yields
-    ------
-    Opened
-        A file that cannot be opened is a problem; the others follow all the same.
-    """
-    from irspot.workflow.open_any import open_any
-    from irspot.workflow.readout import Joined
-
-    run, wish = task.run, wish_of(task.run)
-    if run.recording and len(run.frame_files) > 1:
-        joined = Joined(tuple(open_any(file, run.camera, wish) for file in run.frame_files))
-        yield Opened(0, f"{run.frame_files[0].name}..{run.frame_files[-1].name}", joined)
-        return
-    for index, file in enumerate(run.frame_files):
-        try:
-            yield Opened(index, file.name, open_any(file, run.camera, wish))
-        except IrspotError as error:
-            yield Opened(index, file.name, None, error.problems())
-
-
 def still_frame(source: FrameSource, task: MeasureTask) -> Frame:
     """Read a still."""
     frame = source.frame(0)
@@ -136,6 +70,7 @@ def _measured(task: MeasureTask) -> RunResult:
     label = RunLabel(run.id, run.board, run.load, run.side)
     placer = RunPlacer(task)
     facts: list[FrameFacts] = []
+    taken: list[Taken] = []
     problems: list[Problem] = []
     before: Moved | None = None
     for opened in opened_files(task):
@@ -149,14 +84,33 @@ def _measured(task: MeasureTask) -> RunResult:
             continue
         fact, moved = _measured_frame(task, placer, reported)
         facts.append(fact)
+        taken.append(Taken(reported.frame.time_utc, reported.frame.time_local))
         problems += () if fact.refusal is None else fact.refusal.problems()
         problems += nudge_warnings(fact.name, moved, before, reported.breaks)
         before = moved
+    series, more = _series(task, facts, taken)
+    problems += more
     photo, without = placed_photo(task)
     problems.extend(problem for problem in without if problem not in problems)
     rows = tuple(Row(label, reading) for fact in facts for reading in fact.readings)
     digests = {str(file): file_digest(file) for file in run.input_files if file.is_file()}
-    return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo)
+    return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo, series)
+
+
+def _series(
+    task: MeasureTask, facts: list[FrameFacts], taken: list[Taken]
+) -> tuple[RunSeries | None, tuple[Problem, ...]]:
+    """Measure over time where the run asks for it: its stills are its samples, of a recording frames are taken."""
+    from irspot.workflow.zone_series import sampled_series, series_of_stills
+
+    if task.run.sample_s is None or not facts:
+        return None, ()
+    try:
+        if all(fact.kept is None for fact in facts):
+            return series_of_stills(task, facts, taken), ()
+        return sampled_series(task)
+    except IrspotError as error:
+        return None, error.problems()
 
 
 @dataclass(frozen=True, slots=True)

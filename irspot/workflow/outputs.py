@@ -8,11 +8,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from pathlib import Path
+from typing import BinaryIO
 
-from irspot.atomic import write_atomic
+from irspot.atomic import write_atomic, write_atomic_by
 from irspot.errors import OutputRefused
+from irspot.workflow.provenance import file_digest
+
+Content = bytes | Callable[[BinaryIO], object]
+"""What a file is to hold, or what writes it."""
 
 RESULTS = "results.json"
 JOURNAL = ".irspot-writing"
@@ -56,14 +62,14 @@ def refuse_strangers(folder: Path, names: Iterable[str]) -> None:
         )
 
 
-def write_set(folder: Path, files: Mapping[str, bytes]) -> dict[str, str]:
+def write_set(folder: Path, files: Mapping[str, Content]) -> dict[str, str]:
     """Write files one by one, remembering in a journal that they are ours.
 
     Parameters
     ----------
     folder : Path
-    files : mapping of str to bytes
-        Name relative to the folder, with ``/``.
+    files : mapping of str to bytes or callable
+        Name relative to the folder, with ``/``; what is too large for memory is written by a function.
 
     Returns
     -------
@@ -72,10 +78,16 @@ def write_set(folder: Path, files: Mapping[str, bytes]) -> dict[str, str]:
     """
     old = _listed(folder)
     _journal(folder, set(files) | set(old) | _journalled(folder))
-    for name, data in files.items():
-        write_atomic(folder / name, data)
+    digests = {}
+    for name, content in files.items():
+        write_atomic_by(folder / name, content if callable(content) else partial(_all_of, content))
+        digests[name] = file_digest(folder / name) if callable(content) else hashlib.sha256(content).hexdigest()
     _remove_stale(folder, old, set(files))
-    return {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    return digests
+
+
+def _all_of(data: bytes, stream: BinaryIO) -> None:
+    stream.write(data)
 
 
 def finish(folder: Path, results: bytes) -> None:

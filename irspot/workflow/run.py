@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from irspot.color_wish import ScaleLog
+from irspot.columns import RESULT_COLUMNS, SERIES_COLUMNS
 from irspot.constants import METHOD
 from irspot.errors import Problem
 from irspot.results import Row
@@ -20,7 +21,7 @@ from irspot.version import __version__
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.measure_run import measure_run
-from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
+from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
 from irspot.workflow.photos import photo_json
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.provenance import file_digest
@@ -216,7 +217,9 @@ def _write(
     from irspot.exports.tables import results_csv
 
     rows = tuple(row for result in results for row in result.rows)
-    files = {"results.csv": results_csv(rows)} | {name: png for d in drawn for name, png in d.pictures}
+    files: dict[str, Content] = {"results.csv": results_csv(rows)}
+    files |= {series_name(each.run_id): content for each in results if (content := series_content(each)) is not None}
+    files |= {name: png for d in drawn for name, png in d.pictures}
     refuse_inputs(folder, files, _inputs(study))
     refuse_strangers(folder, files)
     problems, warnings = _all_problems(study, results, drawn), _warnings(results)
@@ -224,6 +227,16 @@ def _write(
     settings = {**settings, "scale_degc": numbers(scale_degc)}
     finish(folder, dumps(results_document(study, results, rows, (problems, warnings), outputs, settings)))
     return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
+
+
+def series_name(run_id: str) -> str:
+    """Name the table of a run over time."""
+    return f"series/{run_id}.csv"
+
+
+def series_content(result: RunResult) -> Content | None:
+    """Give what the table of a run over time holds; None where there is none."""
+    return None if result.series is None else result.series.csv
 
 
 def _warnings(results: Sequence[RunResult]) -> tuple[Problem, ...]:
@@ -307,7 +320,7 @@ def results_document(
         "bad_runs": [_bad_run_json(bad) for bad in study.bad_runs],
         "problems": [_without_folder(str(problem), base) for problem in found[0]],
         "warnings": [_without_folder(str(problem), base) for problem in found[1]],
-        "columns": dictionary_json(),
+        "columns": dictionary_json(SERIES_COLUMNS if any(each.series for each in results) else RESULT_COLUMNS),
         "rows": [row_json(row) for row in rows],
         "outputs": outputs,
     }
@@ -345,6 +358,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
         "transmission": number(run.transmission),
         "u_transmission": number(run.u_transmission),
         "window_degc": number(run.window_degc),
+        **({} if run.sample_s is None else {"sample_s": number(run.sample_s)}),
         "power_w": number(run.power_w),
         "power_point": run.power_point,
         "sustained_clock_ghz": number(run.sustained_clock_ghz),

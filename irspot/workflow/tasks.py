@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from irspot.board import Board
 from irspot.errors import PlacementRefused, Problem
 from irspot.results import Reading, Row
+from irspot.series import Series
 from irspot.study import Run
 
 if TYPE_CHECKING:
@@ -33,6 +34,22 @@ class MeasureTask:
     board: Board
     utc_offset: timedelta | None
     draws: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunSeries:
+    """What a run's zones read over its time.
+
+    Parameters
+    ----------
+    zones : tuple of Series
+        Every zone's maximum, and `elsewhere`'s.
+    csv : bytes
+        The table series/RUN.csv.
+    """
+
+    zones: tuple[Series, ...]
+    csv: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +104,7 @@ class RunResult:
     digests: dict[str, str] = field(default_factory=dict)
     photo: Placement | None = None
     """Where the board is in the run's photo."""
+    series: RunSeries | None = None
 
 
 @dataclass(frozen=True, slots=True)
