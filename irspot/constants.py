@@ -60,6 +60,8 @@ GOOD_PIXELS_ACROSS: Final = 10.0
 EDGE_U_PX: Final = 0.1
 """Standard uncertainty of each corner of an outline found in a frame, beyond what noise makes of it: heat does not end
 at a board's edge as evenly as an ideal edge does (covers 95 % of the corners of the demo and of rendered scenes)."""
+REFRESH_S: Final = 10.0
+"""How often the zones of a recording that is read at full rate are held against the board."""
 NUDGE_MM: Final = 0.4
 NUDGE_SIGMAS: Final = 4.0
 """A board counts as moved by somebody where a corner of it moved by more than both, the second times the standard

@@ -164,6 +164,13 @@ _ALL: Final[tuple[Flag, ...]] = (
         "Average more frames.",
     ),
     Flag(
+        "not-corrected",
+        "usable",
+        "At full rate the maximum is the hottest pixel as it is: what noise adds to it widens its uncertainty; what "
+        "blur hides of a small hot spot is not considered.",
+        "Use readings taken every sample_s, or the readout, where that matters.",
+    ),
+    Flag(
         "not-followed",
         "usable",
         "The frame that the corners or marks were given for shows too little of the board to tell whether it was moved "

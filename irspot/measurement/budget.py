@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from irspot.camera import Accuracy, Band
 from irspot.measurement.applied import Applied, sensitivities_of
+from irspot.radiometry import sensitivities
 from irspot.uncertain import Term, combined, expanded, from_bound
 
 
@@ -93,3 +98,69 @@ def expanded_k(terms: tuple[Term, ...], *further_u_k: float) -> float:
     """
     u_max_k = combined(terms)
     return expanded(combined((Term("budget", u_max_k, 1.0), *(Term("further", u, 1.0) for u in further_u_k))))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spreads:
+    """Standard uncertainties of many surface temperatures.
+
+    Parameters
+    ----------
+    by_itself, shared : ndarray, one shape
+        What differs from frame to frame (noise, repeatability), and what is the same error in all. [K]
+    """
+
+    by_itself: NDArray[np.float64]
+    shared: NDArray[np.float64]
+
+    @property
+    def combined(self) -> NDArray[np.float64]:
+        """Both together."""
+        return np.hypot(self.by_itself, self.shared)
+
+
+def spreads_of(
+    radiance_degc: NDArray[np.floating[Any]],
+    applied: Sequence[Applied],
+    accuracy: Accuracy,
+    noise_k: Sequence[float],
+    band: Band,
+    shared_k: Sequence[float],
+) -> Spreads:
+    """Combine for many pixels of each zone the terms that `budgets` lists for one.
+
+    Parameters
+    ----------
+    radiance_degc : ndarray, shape (n, zones)
+    applied : sequence of Applied
+        To each zone.
+    accuracy : Accuracy
+    noise_k : sequence of float
+        Of each zone, everything that noise does.
+    band : Band
+    shared_k : sequence of float
+        Of each zone, what else is uncertain of its radiance temperature in all frames alike.
+
+    Returns
+    -------
+    Spreads
+        Of that shape.
+    """
+    degc = np.asarray(radiance_degc, np.float64)
+    slopes = sensitivities(
+        degc,
+        emissivity=[each.emissivity for each in applied],
+        reflected_degc=[each.reflected_degc for each in applied],
+        transmission=[each.transmission for each in applied],
+        window_degc=[each.window_degc for each in applied],
+        band=band,
+    )
+    bound = np.maximum(accuracy.limit_k, accuracy.limit_relative * np.abs(degc))
+    on_radiance_k = np.hypot(from_bound(1.0) * bound, np.asarray(shared_k))
+    shared = np.square(on_radiance_k * slopes.to_radiance_temperature)
+    shared += np.square(np.array([each.u_emissivity for each in applied]) * slopes.to_emissivity)
+    shared += np.square(np.array([each.u_reflected_k for each in applied]) * slopes.to_reflected)
+    shared += np.square(np.array([each.u_transmission for each in applied]) * slopes.to_transmission)
+    shared += np.square(np.array([each.u_window_k for each in applied]) * slopes.to_window)
+    own_k = np.hypot(np.asarray(noise_k), accuracy.repeatability_k)
+    return Spreads(own_k * np.abs(slopes.to_radiance_temperature), np.sqrt(shared))

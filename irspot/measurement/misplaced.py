@@ -23,9 +23,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.measurement.borders import Area
-from irspot.measurement.geometry import ZonePixels
+from irspot.board import Board
+from irspot.measurement.borders import Area, areas_of
+from irspot.measurement.geometry import ZonePixels, geometry_of
+from irspot.measurement.pixels import Pixels
 from irspot.opencv import load_cv2
+from irspot.registration.placement import Placement
 
 Float32Array = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
@@ -61,6 +64,15 @@ def misplaced_k(degc: Float32Array, sound: BoolArray, where: ZonePixels, area: A
     part = np.s_[box[0] : box[1], box[2] : box[3]]
     values = np.where(sound[part], degc[part], np.float32(np.nan))
     return _moved(values, mask, area, np.array([box[2], box[0]], np.float64), reach)
+
+
+def misplaced_all_k(board: Board, placement: Placement, pixels: Pixels) -> tuple[float, ...]:
+    """Give `misplaced_k` of every zone of the side a placement shows, and of `elsewhere`; 0 where nothing tells."""
+    places, areas = geometry_of(board, placement).all, areas_of(board, placement)
+    if areas is None:
+        return (0.0,) * len(places)
+    found = [misplaced_k(pixels.radiance_degc, pixels.sound, *each) for each in zip(places, areas, strict=True)]
+    return tuple(u_k if np.isfinite(u_k) else 0.0 for u_k in found)
 
 
 def _moved(values: Float32Array, mask: BoolArray, area: Area, corner_px: FloatArray, reach: float) -> float:

@@ -8,7 +8,7 @@ from irspot.radiometry.model import (
     sensitivities,
     surface_temperature,
 )
-from irspot.radiometry.signal import falls, radiance_temperature, range_degc
+from irspot.radiometry.signal import falls, radiance_temperature, radiance_temperature_of, range_degc
 from irspot.radiometry.stored import stored_to_surface
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "falls",
     "impossible",
     "radiance_temperature",
+    "radiance_temperature_of",
     "range_degc",
     "sensitivities",
     "stored_to_surface",

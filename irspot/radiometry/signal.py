@@ -40,7 +40,28 @@ def radiance_temperature(frame: Frame) -> Float32Array:
     IrspotError
         If the camera's counts have no usable calibration.
     """
-    camera, stored = frame.camera, frame.stored
+    return radiance_temperature_of(frame.stored, frame.camera)
+
+
+def radiance_temperature_of(stored: NDArray[Any], camera: Camera) -> Float32Array:
+    """Radiance temperature of stored numbers of a camera; see `radiance_temperature`.
+
+    Parameters
+    ----------
+    stored : ndarray, any shape
+        In the machine's byte order.
+    camera : Camera
+
+    Returns
+    -------
+    ndarray of float32, that shape
+        [°C]
+
+    Raises
+    ------
+    IrspotError
+        If the camera's counts have no usable calibration.
+    """
     if tabulates(stored.dtype):
         return look_up(signal_table(camera.signal, camera.band, stored.dtype), stored)
     return _converted_single(stored, camera.signal, camera.band)

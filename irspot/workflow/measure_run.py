@@ -101,6 +101,7 @@ def _series(
     task: MeasureTask, facts: list[FrameFacts], taken: list[Taken]
 ) -> tuple[RunSeries | None, tuple[Problem, ...]]:
     """Measure over time where the run asks for it: its stills are its samples, of a recording frames are taken."""
+    from irspot.workflow.full_rate_run import full_rate_series
     from irspot.workflow.zone_series import sampled_series, series_of_stills
 
     if task.run.sample_s is None or not facts:
@@ -108,7 +109,7 @@ def _series(
     try:
         if all(fact.kept is None for fact in facts):
             return series_of_stills(task, facts, taken), ()
-        return sampled_series(task)
+        return full_rate_series(task) if task.run.sample_s == 0.0 else sampled_series(task)
     except IrspotError as error:
         return None, error.problems()
 

@@ -106,7 +106,10 @@ def run_study(
     _check_picture_options(cmap, size)
     study = read_study(Path(study_file))
     target = Path(folder)
-    tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset, draws) for run in study.runs]
+    tasks = [
+        MeasureTask(run, study.board(run.board).board, study.utc_offset, draws, part_of(target, run.id))
+        for run in study.runs
+    ]
     _refuse_early(study, target)
     names = [run.id for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
@@ -226,6 +229,7 @@ def _write(
     outputs = write_set(folder, files)
     settings = {**settings, "scale_degc": numbers(scale_degc)}
     finish(folder, dumps(results_document(study, results, rows, (problems, warnings), outputs, settings)))
+    _remove_parts(results)
     return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
 
 
@@ -234,9 +238,22 @@ def series_name(run_id: str) -> str:
     return f"series/{run_id}.csv"
 
 
+def part_of(folder: Path, run_id: str) -> Path:
+    """Name the file that keeps what was found of a long recording until all is done."""
+    return folder / f"{series_name(run_id)}.part"
+
+
 def series_content(result: RunResult) -> Content | None:
-    """Give what the table of a run over time holds; None where there is none."""
-    return None if result.series is None else result.series.csv
+    """Give what the table of a run over time holds, or what writes it; None where there is none."""
+    if result.series is None:
+        return None
+    return result.series.csv if result.series.full_rate is None else result.series.full_rate.write
+
+
+def _remove_parts(results: Sequence[RunResult]) -> None:
+    for result in results:
+        if result.series is not None and result.series.full_rate is not None:
+            result.series.full_rate.part.unlink(missing_ok=True)
 
 
 def _warnings(results: Sequence[RunResult]) -> tuple[Problem, ...]:

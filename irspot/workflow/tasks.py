@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from datetime import timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from irspot.board import Board
@@ -15,6 +16,7 @@ from irspot.study import Run
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
+    from irspot.workflow.full_rate_table import FullRate
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,10 @@ class MeasureTask:
     board: Board
     utc_offset: timedelta | None
     draws: int = 0
+    part: Path | None = None
+    """Where what was found in a long recording is kept, in case the work is interrupted."""
+    processes: int = 1
+    """How many may work on one recording."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,10 +52,13 @@ class RunSeries:
         Every zone's maximum, and `elsewhere`'s.
     csv : bytes
         The table series/RUN.csv.
+    full_rate : FullRate or None
+        What writes that table instead, where every frame was taken.
     """
 
     zones: tuple[Series, ...]
     csv: bytes = b""
+    full_rate: FullRate | None = None
 
 
 @dataclass(frozen=True, slots=True)

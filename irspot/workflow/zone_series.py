@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from irspot.columns import SERIES_COLUMNS
+from irspot.columns import FULL_RATE_COLUMNS, SERIES_COLUMNS, Column
 from irspot.constants import DEFAULT_SAMPLE_S
 from irspot.errors import IrspotError, PlacementRefused, Problem
 from irspot.frame import Frame, FrameSource
@@ -84,6 +84,19 @@ def sampled_series(task: MeasureTask) -> tuple[RunSeries, tuple[Problem, ...]]:
     """
     sources = opened_sources(task)
     return _made(task, samples_of(task, sources, times_of(task, sources)))
+
+
+def every_frame(task: MeasureTask) -> tuple[RunSeries, tuple[Problem, ...]]:
+    """Measure every picture of a recording whose numbers have to be decoded; the table has the columns of full rate.
+
+    Raises
+    ------
+    IrspotError
+        As `zone_series`.
+    """
+    sources = opened_sources(task)
+    times = times_of(task, sources)
+    return _made(task, samples_of(task, sources, times, range(len(times.time_s))), FULL_RATE_COLUMNS)
 
 
 def series_of_stills(task: MeasureTask, facts: Sequence[FrameFacts], taken: Sequence[Taken]) -> RunSeries:
@@ -161,8 +174,10 @@ def times_of(task: MeasureTask, sources: tuple[FrameSource, ...]) -> FrameTimes:
     return rising_times(Joined(sources), task.run.frame_interval_s, name)
 
 
-def samples_of(task: MeasureTask, sources: tuple[FrameSource, ...], times: FrameTimes) -> Iterator[Sample]:
-    """Measure the frames of a run that are its samples, one after another.
+def samples_of(
+    task: MeasureTask, sources: tuple[FrameSource, ...], times: FrameTimes, chosen: Iterable[int] | None = None
+) -> Iterator[Sample]:
+    """Measure the frames of a run that are its samples, or chosen ones, one after another.
 
     Yields
     ------
@@ -174,12 +189,14 @@ def samples_of(task: MeasureTask, sources: tuple[FrameSource, ...], times: Frame
     stills = not run.recording and all(source.count == 1 for source in sources)
     if not stills:
         placer.begin(joined)
-    indices = range(joined.count) if stills else sampled_indices(times.time_s, run.sample_s or DEFAULT_SAMPLE_S)
-    for index in indices:
-        frame = joined.frame(int(index))
+    if chosen is None:
+        every_s = run.sample_s or DEFAULT_SAMPLE_S
+        chosen = range(joined.count) if stills else sampled_indices(times.time_s, every_s).tolist()
+    for index in chosen:
+        frame = joined.frame(index)
         frame = frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
         readings, refusal = _measured(task, placer, replace(frame, flags=(*frame.flags, *times.flags)))
-        yield Sample(int(index), float(times.time_s[index]), readings, refusal)
+        yield Sample(index, float(times.time_s[index]), readings, refusal)
 
 
 def _measured(
@@ -230,26 +247,28 @@ class SeriesMaker:
         )
 
 
-def _made(task: MeasureTask, samples: Iterable[Sample]) -> tuple[RunSeries, tuple[Problem, ...]]:
+def _made(
+    task: MeasureTask, samples: Iterable[Sample], columns: Sequence[Column] = SERIES_COLUMNS
+) -> tuple[RunSeries, tuple[Problem, ...]]:
     from irspot.exports.tables import csv_head, csv_lines
 
     run = task.run
     label = RunLabel(run.id, run.board, run.load, run.side)
-    made, lines, count, refused = SeriesMaker(), [csv_head(SERIES_COLUMNS)], 0, []
+    made, lines, count, refused = SeriesMaker(), [csv_head(columns)], 0, []
     for sample in samples:
         made.add(sample)
         rows = [Row(label, reading, sample.time_s) for reading in sample.readings]
-        lines.append(csv_lines(rows, SERIES_COLUMNS))
+        lines.append(csv_lines(rows, columns))
         count += 1
         if sample.refusal is not None:
             refused.append(sample.refusal)
-    return RunSeries(made.zones(), "".join(lines).encode()), unplaced_warning(refused, count)
+    return RunSeries(made.zones(), "".join(lines).encode()), unplaced_warning(refused, len(refused), count)
 
 
-def unplaced_warning(refused: list[PlacementRefused], count: int) -> tuple[Problem, ...]:
+def unplaced_warning(refused: list[PlacementRefused], frames: int, count: int) -> tuple[Problem, ...]:
     """Say once of all samples in which the board was not placed that it was not, and why in the first."""
     if not refused:
         return ()
     first: IrspotError = refused[0]
-    message = f"over time the board could not be placed in {len(refused)} of {count} frames; in the first: "
+    message = f"over time the board could not be placed in {frames} of {count} frames; in the first: "
     return (Problem(message + first.message, first.file, hint=first.hint, severity="warning"),)
