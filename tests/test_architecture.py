@@ -39,6 +39,7 @@ LAYERS = (
     ("readers", "decoding", "files", "logs", "radiometry"),
     ("registration",),
     ("measurement", "synthetic"),
+    ("crosscheck", "soak"),
     ("rendering", "exports"),
     ("workflow", "api"),
     ("cli",),
