@@ -22,6 +22,9 @@ from irspot.results import Reading
 FloatArray = NDArray[np.floating[Any]]
 
 GRID_MM: Final = 0.5
+_WORTH_K: Final = 0.1
+"""What one more bead has to gain under some load."""
+_EXCHANGES: Final = 10
 BEAD_MM: Final = 1.5
 """What a bead with its adhesive takes the mean of: places are chosen by the mean over so wide a disc (our choice)."""
 
@@ -170,9 +173,8 @@ def best_places(loads: Sequence[Sequence[ZoneGrid]], count: int = 1) -> tuple[Be
     Returns
     -------
     tuple of BestPlace
-        In the order in which they are worth having: the first is the best for one bead, each further one the best
-        beside those before it (greedy). Fewer where nothing is gained by more, none where no place is known under
-        all loads.
+        Chosen one after the other and then each again beside the others. Fewer where nothing is gained by more, none
+        where no place is known under all loads.
 
     Raises
     ------
@@ -184,22 +186,49 @@ def best_places(loads: Sequence[Sequence[ZoneGrid]], count: int = 1) -> tuple[Be
     Minimises ``max over loads (T_max - max over beads T)``, T_max the hottest place of all the grids of a load.
     """
     names, x_mm, y_mm, degc = _joined(loads)
+    if not np.isfinite(degc).all(axis=0).any():
+        return ()
     short = np.nanmax(degc, axis=1, initial=-np.inf, where=np.isfinite(degc))[:, None] - degc
-    left = np.full(len(loads), np.inf)
-    chosen: list[BestPlace] = []
+    short[:, ~np.isfinite(degc).all(axis=0)] = np.inf
+    chosen = _exchanged(short, _greedy(short, count))
+    worst = [float(short[:, chosen[: n + 1]].min(axis=1).max()) for n in range(len(chosen))]
+    return tuple(
+        BestPlace(names[at], float(x_mm[at]), float(y_mm[at]), worst_k)
+        for at, worst_k in zip(chosen, worst, strict=True)
+    )
+
+
+def _greedy(short: FloatArray, count: int) -> list[int]:
+    """Add places one by one as long as one more is worth having under any load."""
+    chosen: list[int] = []
+    left = np.full(len(short), np.inf)
     for _ in range(count):
-        worst = np.nanmax(np.minimum(short, left[:, None]), axis=0, initial=-np.inf)
-        worst[~np.isfinite(degc).all(axis=0)] = np.inf
-        # Where several places are as good under the worst load, that which is better under all.
-        total = np.where(np.isfinite(worst), np.minimum(short, left[:, None]).sum(axis=0), np.inf)
-        if not np.isfinite(worst).any():
-            break
-        at = int(np.lexsort((total, worst))[0])
-        if chosen and float(worst[at]) >= chosen[-1].worst_shortfall_k - 1e-9:
+        at = _best_beside(short, left)
+        if chosen and float((left - np.minimum(left, short[:, at])).max()) < _WORTH_K:
             break
         left = np.minimum(left, short[:, at])
-        chosen.append(BestPlace(names[at], float(x_mm[at]), float(y_mm[at]), float(worst[at])))
-    return tuple(chosen)
+        chosen.append(at)
+    return chosen
+
+
+def _exchanged(short: FloatArray, chosen: list[int]) -> list[int]:
+    """Choose each place again beside the others until nothing changes: the first of two is no longer a compromise."""
+    for _ in range(_EXCHANGES):
+        before = list(chosen)
+        for n in range(len(chosen)):
+            others = short[:, chosen[:n] + chosen[n + 1 :]]
+            chosen[n] = _best_beside(short, others.min(axis=1, initial=np.inf))
+        if chosen == before:
+            break
+    return chosen
+
+
+def _best_beside(short: FloatArray, left: FloatArray) -> int:
+    """Find the place that leaves the least under the worst load, and of equally good ones the least under all."""
+    now = np.minimum(short, left[:, None])
+    # A place that is not known under every load may not be chosen for what others leave there.
+    now[:, np.isinf(short).any(axis=0)] = np.inf
+    return int(np.lexsort((now.sum(axis=0), now.max(axis=0)))[0])
 
 
 def moved(site: Site, place: BestPlace) -> Site:

@@ -28,8 +28,9 @@ COOLS_UNLOADED_S: Final = 10.0
 PLAUSIBLE_DEGC: Final = (-60.0, 400.0)
 SLOW_SAMPLES_S: Final = 15.0
 _SIGMAS: Final = 6.0
-_FALL_SIGMAS: Final = 4.5
-_LEAST_FALL_K: Final = 0.3
+_FALL_SIGMAS: Final = 4.0
+"""Two samples have to pass it against one before: by noise alone that happens once in some millions."""
+_LEAST_FALL_K: Final = 0.2
 _LEAST_STEP_K: Final = 3.0
 _NOISE_TIMES: Final = 8.0
 _LEAST_NOISE_K: Final = 1.0
@@ -39,6 +40,8 @@ _LEARNING: Final = 20
 _WITNESSED: Final = 0.5
 """A fall that another series shows by so much of it is none of the bead's."""
 _POWER_FALLS: Final = 0.3
+_COOLING_ON_S: Final = 60.0
+"""Power that fell so long ago still has small parts cooling."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +252,8 @@ def _excused(course: _Course, begin: int, end: int, witnesses: Witnesses) -> boo
         return True
     if witnesses.power is None or change_k > 0.0:
         return False
-    before, after = witnesses.power.at(np.array([start_s, end_s]))
+    lately = witnesses.power.at(np.linspace(start_s - _COOLING_ON_S, start_s, 25))
+    before, after = np.nanmax(lately, initial=0.0), witnesses.power.at(np.array([end_s]))[0]
     if not after < (1.0 - _POWER_FALLS) * before:
         return False
     over_k = float(course.value[begin] - course.air[begin])
