@@ -27,7 +27,7 @@ def command(study: Path, checklist: bool, as_json: bool) -> None:
     there is any error. With --checklist, prints a sheet for each board instead, to be filled in at the bench.
 
     \b
-    Examples:
+    Example:
       irspot check study.toml
       irspot check study.toml --checklist > bench.txt
     """
@@ -59,7 +59,7 @@ def _counted(count: int, what: str) -> str:
 
 def _run_line(facts: RunFacts) -> str:
     """Say what a run holds, on one line."""
-    parts = [_counted(facts.frames, "frame file")]
+    parts = [_counted(facts.frames, "frame file"), *_over_time(facts)]
     if facts.size_px is not None:
         parts.append(f"{facts.size_px[0]} × {facts.size_px[1]} px, in {facts.unit}")
     parts.append(_counted(facts.zones, "zone"))
@@ -67,6 +67,33 @@ def _run_line(facts: RunFacts) -> str:
         zone, px = min(facts.across_px, key=lambda item: item[1])
         parts.append(f"the smallest, '{zone}', {px:.1f} px across")
     return f"run {facts.run}: {', '.join(parts)}"
+
+
+def _over_time(facts: RunFacts) -> list[str]:
+    """Say how many frames a recording holds, how long it lasts, and how many of them are measured over time."""
+    parts = []
+    if facts.recorded > facts.frames or facts.lasts_s is not None:
+        parts.append(
+            f"{facts.recorded:,} frames" + ("" if facts.lasts_s is None else f" in {_duration(facts.lasts_s)}")
+        )
+    if facts.measured:
+        which = "every frame" if facts.measured == facts.recorded else f"{facts.measured:,} of them"
+        parts.append(f"{which} measured over time")
+    return parts
+
+
+def _duration(seconds: float) -> str:
+    """Write a duration as people say it.
+
+    Examples
+    --------
+    >>> _duration(3599.9), _duration(75.0), _duration(4.25)
+    ('60 min 0 s', '1 min 15 s', '4.2 s')
+    """
+    if seconds < 60.0:
+        return f"{seconds:.1f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s"
 
 
 def _set_up_lines(set_ups: Sequence[SetUp]) -> list[str]:

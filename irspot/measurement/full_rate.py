@@ -243,18 +243,32 @@ def _zone(where: ZonePixels, sound: BoolArray, applied: Applied, camera: Camera,
     counts = where.mask & sound[where.slices]
     table = None
     if tabulates(dtype) and dtype.itemsize == 2:
-        table = _table(_conditions_alone(applied), camera, dtype)
+        table = surface_table(applied, camera, dtype)
         table = table if _in_order(table, camera, dtype) else None
     return _Zone(where.slices, counts.astype(np.uint8), applied, table, int(np.count_nonzero(counts)))
 
 
-def _conditions_alone(applied: Applied) -> Applied:
-    """Give what is applied without what is said about it, so that zones alike in it share their table."""
-    return replace(applied, u_emissivity=0.0, u_reflected_k=0.0, u_transmission=0.0, u_window_k=0.0, flags=())
+def surface_table(applied: Applied, camera: Camera, dtype: np.dtype[Any]) -> Float32Array:
+    """Surface temperature of every number that an integer type of 16 bits can store, built once.
+
+    Parameters
+    ----------
+    applied : Applied
+    camera : Camera
+    dtype : numpy.dtype
+
+    Returns
+    -------
+    ndarray of float32
+        For `irspot.radiometry.stored_table.look_up`; the same one for zones alike in what is applied.
+    """
+    # Without what is said about it, zones alike in what is applied share their table.
+    bare = replace(applied, u_emissivity=0.0, u_reflected_k=0.0, u_transmission=0.0, u_window_k=0.0, flags=())
+    return _surface_table(bare, camera, dtype)
 
 
 @lru_cache(maxsize=64)
-def _table(applied: Applied, camera: Camera, dtype: np.dtype[Any]) -> Float32Array:
+def _surface_table(applied: Applied, camera: Camera, dtype: np.dtype[Any]) -> Float32Array:
     return applied.surface(signal_table(camera.signal, camera.band, dtype), camera.band)
 
 

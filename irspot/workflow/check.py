@@ -18,12 +18,14 @@ from irspot.results import Reading
 from irspot.study import Run, Study
 from irspot.workflow.focus import Sharpness, focus_warning, out_of_focus
 from irspot.workflow.follow_run import place_run
+from irspot.workflow.frame_times import FrameTimes, frame_times, rising_times
 from irspot.workflow.measure_run import internal_problem
 from irspot.workflow.opened import conditions_of, wish_of
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.readout import Joined, first_of_readout
 from irspot.workflow.set_up import SetUp, set_up_of
 from irspot.workflow.tasks import MeasureTask
+from irspot.workflow.zone_series import sampled_indices
 
 FRAMING_FLAGS = ("outside-frame", "partly-outside-frame", "no-pixels", "defocused", "steep-view")
 """Flags of a first frame that say how the picture was taken, not how hot the board was."""
@@ -48,6 +50,12 @@ class RunFacts:
         Each zone's largest inscribed circle in the first frame; empty where the board is not placed.
     ready : bool
         Whether the first frame can be read, placed and measured.
+    recorded : int
+        Frames that the files hold.
+    lasts_s : float or None
+        From the first of several frames to the last; None where nothing says when they were taken.
+    measured : int
+        How many of them will be measured over time.
     """
 
     run: str
@@ -60,6 +68,9 @@ class RunFacts:
     zones: int
     across_px: tuple[tuple[str, float], ...] = ()
     ready: bool = False
+    recorded: int = 0
+    lasts_s: float | None = None
+    measured: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +160,8 @@ class _Look:
     readings: tuple[Reading, ...] = ()
     problems: tuple[Problem, ...] = ()
     outline_blur_px: float = math.nan
+    times: FrameTimes | None = None
+    recorded: int = 0
 
 
 def _first_look(run: Run, study: Study) -> _Look:
@@ -159,12 +172,39 @@ def _first_look(run: Run, study: Study) -> _Look:
     try:
         sources = [open_any(file, run.camera, wish_of(run)) for file in run.frame_files]
         look = replace(look, frame=(frame := sources[0].frame(0)))
+        look = replace(look, recorded=sum(source.count for source in sources))
         _check_readouts(run, sources)
+        look = replace(look, times=_times(run, sources))
         return _measured(look, frame, study)
     except IrspotError as error:
         return replace(look, problems=error.problems())
     except Exception as error:  # as when the study is run: a fault of ours in one run hides nothing about the others
         return replace(look, problems=(internal_problem(error, run.id),))
+
+
+def _times(run: Run, sources: Sequence[FrameSource]) -> FrameTimes | None:
+    """Find when the frames of a run were taken, if it has several.
+
+    Raises
+    ------
+    FrameUnreadable
+        If the run is to be measured over time, and nothing says so.
+    """
+    joined = Joined(tuple(sources))
+    if joined.count == 1:
+        return None
+    if run.sample_s is not None:
+        return rising_times(joined, run.frame_interval_s, run.frame_files[0].name)
+    return frame_times(joined, run.frame_interval_s) if run.recording or joined.count > len(sources) else None
+
+
+def _sampled(look: _Look) -> int:
+    """Count the frames that will be measured over time."""
+    run = look.run
+    if run.sample_s is None or look.times is None:
+        return 0
+    stills = not run.recording and look.recorded == len(run.frame_files)
+    return look.recorded if stills or run.sample_s == 0.0 else len(sampled_indices(look.times.time_s, run.sample_s))
 
 
 def _measured(look: _Look, frame: Frame, study: Study) -> _Look:
@@ -199,6 +239,9 @@ def _facts(look: _Look, study: Study) -> RunFacts:
         zones=len(study.board(run.board).board.zones_of(run.side)),
         across_px=_across(look, study),
         ready=bool(look.readings),
+        recorded=look.recorded,
+        lasts_s=None if look.times is None else round(float(look.times.time_s[-1]), 3),
+        measured=_sampled(look),
     )
 
 

@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+import multiprocessing
 import os
+import threading
 import zlib
+from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, Final
@@ -33,6 +36,8 @@ from irspot.workflow.tasks import MeasureTask
 
 BLOCK: Final = 128
 """Frames of a block: what an interruption costs at most."""
+THREADS: Final = min(2, os.cpu_count() or 1)
+"""That work on blocks in one process: OpenCV and numpy let others run while they read pixels."""
 _MARK: Final = "irspot part"
 _HEAD_BYTES: Final = 65_536
 
@@ -212,37 +217,47 @@ def _sound_block(stream: IO[bytes], layout: Blocks, block: int) -> bytes | None:
 
 def _blocks(extraction: Extraction, first: int, processes: int) -> Iterator[bytes]:
     """Give the content of the blocks from one on, in order."""
-    if processes <= 1 or extraction.layout.count - first < 2:
-        yield from _read_blocks(extraction, first, extraction.layout.count)
+    blocks = range(first, extraction.layout.count)
+    if len(blocks) < 2 or (processes <= 1 and THREADS <= 1):
+        yield from _read_blocks(extraction, first, blocks.stop)
         return
-    from multiprocessing import get_context
-
-    spawn = get_context("spawn")
-    with ProcessPoolExecutor(processes, spawn, initializer=_take, initargs=(extraction,)) as pool:
-        waiting: list[Future[bytes]] = []
+    waiting: deque[Future[bytes]] = deque()
+    with _workers(extraction, processes) as pool:
         try:
-            for block in range(first, extraction.layout.count):
+            for block in blocks:
                 waiting.append(pool.submit(_one_block, block))
-                if len(waiting) > 2 * processes:
-                    yield waiting.pop(0).result()
+                if len(waiting) > 2 * max(processes, THREADS):
+                    yield waiting.popleft().result()
             while waiting:
-                yield waiting.pop(0).result()
+                yield waiting.popleft().result()
         finally:
             pool.shutdown(cancel_futures=True)
 
 
-_taken: list[_Reading] = []
+def _workers(extraction: Extraction, processes: int) -> Executor:
+    """Give threads of this process, or further processes; each has a reading of its own."""
+    if processes <= 1:
+        return ThreadPoolExecutor(THREADS, initializer=_take, initargs=(extraction,))
+    spawn = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(processes, spawn, initializer=_take_alone, initargs=(extraction,))
+
+
+_mine = threading.local()
 
 
 def _take(extraction: Extraction) -> None:
+    _mine.reading = _Reading(extraction)
+
+
+def _take_alone(extraction: Extraction) -> None:
     from irspot.opencv import load_cv2
 
     load_cv2().setNumThreads(1)
-    _taken[:] = [_Reading(extraction)]
+    _take(extraction)
 
 
 def _one_block(block: int) -> bytes:
-    (reading,) = _taken
+    reading: _Reading = _mine.reading
     return b"".join(_read_blocks(reading.extraction, block, block + 1, reading))
 
 

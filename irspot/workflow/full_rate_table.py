@@ -19,11 +19,12 @@ from irspot.constants import DEFAULT_SAMPLE_S
 from irspot.flags import sorted_flags
 from irspot.measurement.applied import applied_to
 from irspot.measurement.budget import spreads_of
-from irspot.measurement.full_rate import IMPOSSIBLE
+from irspot.measurement.full_rate import IMPOSSIBLE, surface_table
 from irspot.measurement.geometry import geometry_of
 from irspot.measurement.readings import elsewhere_zone
 from irspot.measurement.zone_flags import flags_of_height, flags_of_view, flags_of_zone
 from irspot.radiometry import falls, radiance_temperature_of, range_degc
+from irspot.radiometry.stored_table import look_up, tabulates
 from irspot.series import Series
 from irspot.uncertain import expanded, from_bound, rounded
 from irspot.workflow.full_rate import Blocks, kept_figures
@@ -173,9 +174,7 @@ class _Converter:
         """Convert some frames."""
         hottest, camera = figures["hottest"], self._camera
         radiance = _radiance(hottest, self._dtype, camera)
-        maxima = np.empty(hottest.shape)
-        for zone, applied in enumerate(self._applied):
-            maxima[:, zone] = applied.surface(radiance[:, zone], camera.band)
+        maxima = self._maxima(hottest, radiance)
         spreads = spreads_of(
             radiance, self._applied, camera.accuracy, self._noise_k, camera.band, self.stretch.misplaced_k
         )
@@ -192,6 +191,19 @@ class _Converter:
             self._seen(figures, radiance, maxima),
             self._texts,
         )
+
+    def _maxima(self, hottest: FloatArray, radiance: NDArray[np.float32]) -> FloatArray:
+        """Surface temperatures of the hottest pixels."""
+        maxima = np.empty(hottest.shape)
+        tabulated = tabulates(self._dtype) and self._dtype.itemsize == 2
+        numbers = _numbers(hottest, self._dtype)
+        for zone, applied in enumerate(self._applied):
+            if tabulated:
+                table = surface_table(applied, self._camera, self._dtype)
+                maxima[:, zone] = look_up(table, numbers[:, zone])
+            else:
+                maxima[:, zone] = applied.surface(radiance[:, zone], self._camera.band)
+        return np.where(np.isfinite(hottest), maxima, np.nan)
 
     def _seen(self, figures: NDArray[np.void], radiance: NDArray[np.float32], maxima: FloatArray) -> NDArray[np.intp]:
         """Say what each frame shows in each zone: bits in the order of `_SEEN`."""
@@ -214,9 +226,12 @@ class _Converter:
 
 def _radiance(stored: FloatArray, dtype: np.dtype[Any], camera: Camera) -> NDArray[np.float32]:
     """Radiance temperatures of stored numbers, exactly as those of whole frames; NaN where there is none."""
-    known = np.isfinite(stored)
-    numbers = np.where(known, stored, 0.0).astype(dtype)
-    return np.where(known, radiance_temperature_of(numbers, camera), np.float32(np.nan))
+    radiance = radiance_temperature_of(_numbers(stored, dtype), camera)
+    return np.where(np.isfinite(stored), radiance, np.float32(np.nan))
+
+
+def _numbers(stored: FloatArray, dtype: np.dtype[Any]) -> NDArray[Any]:
+    return np.where(np.isfinite(stored), stored, 0.0).astype(dtype)
 
 
 def _flags_of(

@@ -22,6 +22,7 @@ from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
+from irspot.workflow.part_progress import parts_watched
 from irspot.workflow.photos import photo_json
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.provenance import file_digest
@@ -113,7 +114,8 @@ def run_study(
     _refuse_early(study, target)
     names = [run.id for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
-        measured = run_tasks(measure_run, tasks, names, workers, progress, _measuring_died)
+        with parts_watched(_parts(tasks), progress) as told:
+            measured = run_tasks(measure_run, tasks, names, workers, told, _measuring_died)
         results = judged_by_session(study.runs, measured)
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
@@ -248,6 +250,11 @@ def series_content(result: RunResult) -> Content | None:
     if result.series is None:
         return None
     return result.series.csv if result.series.full_rate is None else result.series.full_rate.write
+
+
+def _parts(tasks: Sequence[MeasureTask]) -> dict[str, Path]:
+    """Name what is kept of the recordings that are taken frame by frame."""
+    return {task.run.id: task.part for task in tasks if task.run.sample_s == 0.0 and task.part is not None}
 
 
 def _remove_parts(results: Sequence[RunResult]) -> None:

@@ -1,9 +1,14 @@
 from __future__ import annotations
 
-import pytest
+from pathlib import Path
 
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from irspot.cli.main import main as cli
 from irspot.workflow.check import check_study
-from tests.tiny import STUDY, write_tiny
+from tests.tiny import CORNERS, STUDY, temperatures, write_tiny
 
 
 def warnings_of(report, key: str = "") -> list[str]:
@@ -162,3 +167,33 @@ def test_zones_of_one_fault_are_named_together(tmp_path):
     )
     messages = [m for m in warnings_of(check_study(path), "run[0]") if "outside the frame" in m]
     assert [m.split(":")[0] for m in messages] == ["every zone"]
+
+
+def test_check_says_how_long_recordings_are_and_what_is_measured_of_them(tmp_path: Path) -> None:
+    run = RECORDING.format(keys="frame_interval_s = 0.5\nsample_s = 2.0")
+    study = write_tiny(tmp_path / "s", STUDY + run)
+    counts = np.rint((temperatures() + 273.15) * 100.0).astype(np.uint16)
+    np.save(tmp_path / "s" / "frames" / "long.npy", np.stack([counts] * 9))
+    facts = {each.run: each for each in check_study(study).runs}
+    assert (facts["long"].recorded, facts["long"].lasts_s, facts["long"].measured) == (9, 4.0, 3)
+    assert (facts["w1-stock-front"].recorded, facts["w1-stock-front"].lasts_s) == (2, None)
+    shown = CliRunner().invoke(cli, ["check", str(study)]).output
+    assert "run long: 1 frame file, 9 frames in 4.0 s, 3 of them measured over time" in shown
+    study.write_text(study.read_text(encoding="utf-8").replace("sample_s = 2.0", "sample_s = 0"), encoding="utf-8")
+    assert "every frame measured over time" in CliRunner().invoke(cli, ["check", str(study)]).output
+    study.write_text(study.read_text(encoding="utf-8").replace("frame_interval_s = 0.5", 'readout = "all"'), "utf-8")
+    problems = [problem for problem in check_study(study).problems if problem.severity == "error"]
+    assert "frame_interval_s" in str(problems[0])
+
+
+RECORDING = f"""
+[[run]]
+id = "long"
+board = "w1"
+load = "stock"
+side = "front"
+frames = "frames/long.npy"
+corners_px = {CORNERS}
+top = "up"
+{{keys}}
+"""

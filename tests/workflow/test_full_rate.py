@@ -168,9 +168,12 @@ def test_an_interrupted_run_goes_on_and_leaves_the_same_bytes(
         return figures(self, frame)
 
     part = tmp_path / "cut.part"
+    # One after another, so that it is known what was done.
+    monkeypatch.setattr(full_rate, "THREADS", 1)
     monkeypatch.setattr(ZoneReader, "figures", failing)
     with pytest.raises(Interrupted):
         written(study, part)
+    monkeypatch.undo()
     monkeypatch.setattr(ZoneReader, "figures", figures)
     seen: list[int] = []
     full_rate_series(task_of(study, part), lambda done, total: seen.append(done))
@@ -230,9 +233,30 @@ def test_a_stranger_in_its_place_is_left_alone(tmp_path: Path) -> None:
     assert part.read_bytes() == b"my notes\n"
 
 
-def test_two_processes_give_the_same_bytes(tmp_path: Path) -> None:
+def test_threads_and_processes_give_the_same_bytes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     study = study_of(tmp_path / "s")
-    assert written(study, tmp_path / "1.part") == written(study, tmp_path / "2.part", processes=2)
+    expected = written(study, tmp_path / "2.part", processes=2)
+    for threads in (1, 2, 3):
+        monkeypatch.setattr(full_rate, "THREADS", threads)
+        assert written(study, tmp_path / f"threads-{threads}.part") == expected
+
+
+def test_a_fault_in_one_thread_ends_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    study = study_of(tmp_path / "s")
+    figures = ZoneReader.figures
+
+    def failing(self: ZoneReader, frame: np.ndarray) -> np.ndarray:
+        if frame[0, 0] == failing_at:
+            raise Interrupted
+        return figures(self, frame)
+
+    frames = heating()
+    failing_at = frames[200, 0, 0]
+    monkeypatch.setattr(ZoneReader, "figures", failing)
+    with pytest.raises(Interrupted):
+        written(study, tmp_path / "p")
+    monkeypatch.undo()
+    assert written(study, tmp_path / "p") == written(study, tmp_path / "q")
 
 
 def test_a_study_lists_the_table_and_leaves_no_part(tmp_path: Path) -> None:
@@ -250,13 +274,13 @@ def test_an_interrupted_study_goes_on_where_it_was(tmp_path: Path, monkeypatch: 
     study, out = study_of(tmp_path / "s"), tmp_path / "out"
     run(study, tmp_path / "whole")
     with monkeypatch.context() as patch:
-        blocks = full_rate._read_blocks
+        blocks = full_rate._blocks
 
         def failing(*arguments: Any) -> Iterator[bytes]:
             yield next(blocks(*arguments))
             raise KeyboardInterrupt
 
-        patch.setattr(full_rate, "_read_blocks", failing)
+        patch.setattr(full_rate, "_blocks", failing)
         with pytest.raises(KeyboardInterrupt):
             run(study, out)
     part = out / "series" / "long.csv.part"
