@@ -67,10 +67,12 @@ def hot_place(board: Board, readings: Sequence[Reading], site: Site, image: Imag
     Returns
     -------
     HotPlace or None
-        None where the zone has no hottest place, or the image no value at the bead.
+        None where the zone's reading is to be retaken or has no hottest place, or the image no value at the bead.
     """
     reading = next((each for each in readings if each.zone == image.zone), None)
-    if reading is None or not all(map(math.isfinite, (reading.hot_x_mm, reading.hot_y_mm, reading.max_degc))):
+    if reading is None or reading.verdict == "retake":
+        return None
+    if not all(map(math.isfinite, (reading.hot_x_mm, reading.hot_y_mm, reading.max_degc))):
         return None
     dx_mm, dy_mm = reading.hot_x_mm - site.x_mm, reading.hot_y_mm - site.y_mm
     distance_mm, gain_k = math.hypot(dx_mm, dy_mm), reading.max_degc - image.degc

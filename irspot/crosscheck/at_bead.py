@@ -106,7 +106,8 @@ def image_at(frame: Frame, board: Board, placement: Placement, conditions: Condi
     conditions : Conditions
     site : Site
         On the side seen: the mean of a ring beside `footprint_mm`, kept to the surface the bead sits on; of the tape
-        over it where `cover_emissivity` is stated. On the other side: the mean of a disc at the same board mm.
+        over it where `cover_emissivity` is stated. On the other side: the mean of a disc at the same board mm. Places
+        that other beads of the side seen cover do not count.
 
     Returns
     -------
@@ -126,7 +127,9 @@ def image_at(frame: Frame, board: Board, placement: Placement, conditions: Condi
     covered = same_side and site.cover_emissivity is not None
     inner_mm, outer_mm, flags = _radii_mm(site, same_side, blur_px, _mm_per_px(view, site))
     around = _around(frame.shape, view, site, 2.0 * outer_mm)
-    allowed = _on_surface(board, zone, placement, around) if not covered else np.ones(around.shape, bool)
+    allowed = np.ones(around.shape, bool)
+    if not covered:
+        allowed = _on_surface(board, zone, placement, around) & ~_under_others(board, placement, site, around, blur_px)
     counted = around.within(inner_mm, outer_mm) & allowed & pixels.sound[around.slices]
     applied = _applied(zone, conditions, site if covered else None)
     flags += (*flags_of_frame(frame, conditions), *applied.flags, *flags_of_height(zone, placement))
@@ -134,7 +137,9 @@ def image_at(frame: Frame, board: Board, placement: Placement, conditions: Condi
     flags += _flags_of_pixels(pixels, around, counted, same_side)
     if math.isnan(read.degc):
         return ImageAtBead(math.nan, math.nan, (), read.count, sorted_bead_flags(flags), math.nan, zone.id, same_side)
-    wider = around.within(inner_mm, outer_mm + (outer_mm - inner_mm)) & allowed & pixels.sound[around.slices]
+    # What lies round a tape is another surface; round a ring the same goes on.
+    reach_mm = outer_mm if covered else outer_mm + (outer_mm - inner_mm)
+    wider = around.within(inner_mm, reach_mm) & allowed & pixels.sound[around.slices]
     form = _form(around, wider, applied.surface(pixels.radiance_degc[around.slices], frame.camera.band))
     beside_k = 0.0 if covered else form.beside_k(around, counted)
     terms = (*read.terms, *_terms_of_place(form, beside_k, placement, site, covered))
@@ -215,6 +220,19 @@ def _on_surface(board: Board, zone: Zone, placement: Placement, around: _Around)
     whole = np.zeros((placement.size_px[1], placement.size_px[0]), dtype=bool)
     whole[where.slices] = where.mask
     return np.asarray(whole[around.slices])
+
+
+def _under_others(board: Board, placement: Placement, site: Site, around: _Around, blur_px: float) -> BoolArray:
+    """Say which pixels other beads of the side seen, and their tape, hide."""
+    hidden = np.zeros(around.shape, bool)
+    for other in board.sites:
+        if other.side != placement.side or (other.x_mm, other.y_mm) == (site.x_mm, site.y_mm):
+            continue
+        footprint_mm = ASSUMED_FOOTPRINT_MM if other.footprint_mm is None else other.footprint_mm
+        reach_mm = footprint_mm / 2.0 + _BLURS * blur_px * _mm_per_px(placement, other)
+        dx, dy = around.dx_mm + site.x_mm - other.x_mm, around.dy_mm + site.y_mm - other.y_mm
+        hidden |= np.hypot(dx, dy) < reach_mm
+    return hidden
 
 
 def _applied(zone: Zone, conditions: Conditions, covered: Site | None) -> Applied:

@@ -85,7 +85,7 @@ def clock_offset(image: Series, bead: Series, *, same_side: bool) -> ClockOffset
     image : Series
         A zone, or the image at the bead, on the camera's clock.
     bead : Series
-        On the logger's clock.
+        On the logger's clock, masked from the moment on that it came off.
     same_side : bool
         Whether the camera sees the side that the bead sits on; if not a lag is fitted with the offset.
 
@@ -155,13 +155,15 @@ def _starts(pair: Pair, lags: tuple[float, ...]) -> list[_Start]:
 
     Slopes outside what the two have in common count as not explained: an offset must not win by leaving the step out.
     """
+    from scipy.signal import correlate
+
     found = []
     for lag_s in lags:
         image, bead = _slopes(pair.image.lagged(lag_s)), _slopes(pair.bead)
         energy = math.sqrt(float(image @ image) * float(bead @ bead))
         if energy == 0.0:
             continue
-        together = np.correlate(bead, image, mode="full") / energy
+        together = correlate(bead, image, mode="full", method="fft") / energy
         shifts = (np.arange(together.size) - (image.size - 1)) * pair.bead.step_s
         offsets = shifts + pair.bead.first_s - pair.image.first_s
         within = np.abs(offsets) <= MOST_OFFSET_S
@@ -332,10 +334,12 @@ def _covariance(left: FloatArray, slopes: FloatArray, correlated: float) -> Floa
 
 
 def _going_together(left: FloatArray) -> float:
+    from scipy.signal import correlate
+
     centred = left - left.mean()
     power = float(centred @ centred)
     if power == 0.0:
         return 1.0
-    rho = np.correlate(centred, centred, mode="full")[centred.size :] / power
+    rho = correlate(centred, centred, mode="full", method="fft")[centred.size :] / power
     end = int(np.argmax(rho <= 0.0)) if np.any(rho <= 0.0) else rho.size
     return 1.0 + 2.0 * float(rho[:end].sum())

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from irspot.board import Board, Site, Zone
+from irspot.camera import Optics
 from irspot.crosscheck import image_at, zone_at
 from irspot.shapes import Circle, rectangle
 from tests.measurement.scenes import (
@@ -126,6 +127,25 @@ def test_stated_uncertainty_covers_hot_spots_under_beads() -> None:
         found = image_at(frame, BOARD, placement, CONDITIONS, site)
         held += abs(found.degc - truth) <= found.U_k
     assert held >= 56, "57 of 60 are 95 %"
+
+
+def test_what_other_beads_cover_does_not_count() -> None:
+    other = replace(SITE, id="b2", x_mm=49.5, footprint_mm=4.0)
+    board = replace(BOARD, sites=(SITE, other))
+    placement = straight_placement()
+    frame = scene(placement, lambda x, y: 70.0 + 0.0 * x, [(SITE, 30.0), (other, 30.0)])
+    assert image_at(frame, board, placement, CONDITIONS, SITE).degc == pytest.approx(70.0, abs=0.3)
+    # Not knowing of it, the ring takes the other's tape for the surface.
+    assert image_at(frame, BOARD, placement, CONDITIONS, SITE).degc < 69.0
+
+
+def test_a_raised_part_is_read_where_it_appears() -> None:
+    optics = Optics(focal_px=420.0)
+    placement = tilted_placement(BOARD, optics)
+    raised = replace(BOARD, zones=(replace(BOARD.zones[0], height_mm=6.0), BOARD.zones[1]))
+    frame = scene(placement.raised(6.0), slope, [(SITE, 30.0)])
+    found = image_at(frame, raised, placement, CONDITIONS, SITE)
+    assert found.degc == pytest.approx(70.0, abs=0.3)
 
 
 def test_no_pixels_no_value() -> None:
