@@ -218,7 +218,9 @@ def _sound_block(stream: IO[bytes], layout: Blocks, block: int) -> bytes | None:
 def _blocks(extraction: Extraction, first: int, processes: int) -> Iterator[bytes]:
     """Give the content of the blocks from one on, in order."""
     blocks = range(first, extraction.layout.count)
-    if len(blocks) < 2 or (processes <= 1 and THREADS <= 1):
+    # Readers that unpack are not made for threads: their libraries' warnings are silenced for all of a process.
+    threads = THREADS if extraction.plain is not None else 1
+    if len(blocks) < 2 or max(processes, threads) <= 1:
         yield from _read_blocks(extraction, first, blocks.stop)
         return
     waiting: deque[Future[bytes]] = deque()

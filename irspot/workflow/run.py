@@ -247,9 +247,18 @@ def part_of(folder: Path, run_id: str) -> Path:
 
 def series_content(result: RunResult) -> Content | None:
     """Give what the table of a run over time holds, or what writes it; None where there is none."""
-    if result.series is None:
+    if result.series is None or _out_of_reach(result):
         return None
     return result.series.csv if result.series.full_rate is None else result.series.full_rate.write
+
+
+def _out_of_reach(result: RunResult) -> tuple[Problem, ...]:
+    """Say if what was found in a recording was kept where only its worker can reach it."""
+    full_rate = None if result.series is None else result.series.full_rate
+    if full_rate is None or full_rate.part.is_file():
+        return ()
+    hint = "give an output folder that all workers share, or sample_s above 0"
+    return (Problem("what was found in its recording is not in the output folder", str(full_rate.part), hint=hint),)
 
 
 def _parts(tasks: Sequence[MeasureTask]) -> dict[str, Path]:
@@ -274,7 +283,8 @@ def _all_problems(study: Study, results: Sequence[RunResult], drawn: Sequence[Dr
     for bad in study.bad_runs:
         by_run.setdefault(bad.id, []).extend(_named(bad.id, bad.problems))
     for result in results:
-        by_run.setdefault(result.run_id, []).extend(_named(result.run_id, result.problems))
+        told = (*result.problems, *_out_of_reach(result))
+        by_run.setdefault(result.run_id, []).extend(_named(result.run_id, told))
     found = [problem for problems in by_run.values() for problem in problems if problem.severity == "error"]
     return (*found, *(problem for d in drawn for problem in d.problems))
 

@@ -21,7 +21,7 @@ from irspot.files import read_study
 from irspot.measurement.full_rate import ZoneReader
 from irspot.workflow.full_rate_run import full_rate_series
 from irspot.workflow.run import StudyResult, run_study
-from irspot.workflow.tasks import MeasureTask
+from irspot.workflow.tasks import MeasureTask, RunResult
 from tests.tiny import CAMERA, CORNERS, STUDY, temperatures, write_tiny
 from tests.workflow import nudged_runs
 
@@ -291,6 +291,24 @@ def test_an_interrupted_study_goes_on_where_it_was(tmp_path: Path, monkeypatch: 
     assert {p.name: p.read_bytes() for p in out.rglob("*") if p.is_file()} == {
         p.name: p.read_bytes() for p in (tmp_path / "whole").rglob("*") if p.is_file()
     }
+
+
+def test_what_a_distant_worker_kept_to_itself_is_a_problem(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import irspot.workflow.run as whole
+
+    study, measure = study_of(tmp_path / "s", frames=heating(6)), whole.measure_run
+
+    def elsewhere(task: MeasureTask) -> RunResult:
+        result = measure(task)
+        if task.part is not None:
+            task.part.unlink(missing_ok=True)
+        return result
+
+    monkeypatch.setattr(whole, "measure_run", elsewhere)
+    result = run(study, tmp_path / "out")
+    assert "folder that all workers share" in str(result.problems[0])
+    assert (tmp_path / "out" / "results.json").exists()
+    assert not (tmp_path / "out" / "series" / "long.csv").exists()
 
 
 def test_series_of_every_frame_are_thinned_to_ten_seconds(tmp_path: Path) -> None:
