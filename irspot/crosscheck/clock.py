@@ -1,8 +1,10 @@
 """One clock for logger and camera: the offset between them, from the load step that a bead and the image both see.
 
-Model: ``bead(t) = a + b image(t - offset)``, t on the logger's clock; behind the board the image is first lagged by a
-first-order element of time constant `lag`, because the heat has to come through. a and b are solved for at every trial
-(separable least squares), so that neither emissivity nor wire loss moves the clock.
+Model: ``bead(t) = a + b image(t - offset) + c ∫ image + d ∫∫ image + e ∫∫∫ image``, t on the logger's clock; behind the
+board the image is first lagged by a first-order element of time constant `lag`, because the heat has to come through.
+a to e are solved for at every trial (separable least squares), so that neither emissivity nor wire loss moves the
+clock; the integrals let the bead's place warm up with other time constants than the zone's hottest place, from the same
+moment on. Only as many as the data ask for are kept, and what one fewer would change is part of the uncertainty.
 """
 
 from __future__ import annotations
@@ -41,6 +43,7 @@ _NOT_HELD: Final = "no load step shows sharply enough in both to hold the offset
 _RIVAL_S: Final = 10.0
 _LEAST_SCORE: Final = 0.8
 _MOST_STARTS: Final = 4
+_INTEGRALS: Final = 3
 _LEAST_SAMPLES: Final = 12
 _LAGS_S: Final = (0.0, 5.0, 15.0, 40.0, 100.0, 250.0)
 _MOST_LAG_S: Final = 1200.0
@@ -197,41 +200,57 @@ class _Fit:
 def _refined(image: Series, bead: Series, start: _Start, same_side: bool) -> _Fit | NoClock:
     """Solve for the offset, and for the lag, from a start on; smoothed until noise no longer holds the clock."""
     place = np.array([start.offset_s] if same_side else [start.offset_s, max(start.lag_s, 3.0)])
-    rooms_s: tuple[float, ...] = _ROOMS_S
     for smoothing in _SMOOTHINGS:
         pair = paired(image, bead, smoothing)
-        narrowed = _narrowed(pair, place, rooms_s)
-        if isinstance(narrowed, NoClock):
-            return narrowed
-        solved = narrowed
-        place, held_by_noise = solved.place, pair.slope_noise * solved.left.size / max(solved.information, 1e-300)
+        for room_s in _ROOMS_S[:-1] if smoothing == _SMOOTHINGS[0] else ():
+            near = _solved(pair, place, room_s, 1)
+            if isinstance(near, NoClock):
+                return near
+            place = near.place
+        chosen = _simplest(pair, place)
+        if isinstance(chosen, NoClock):
+            return chosen
+        best = chosen
+        place = best.solved.place
+        held_by_noise = pair.slope_noise * best.solved.left.size / max(best.solved.information, 1e-300)
         if held_by_noise < _NOISE_SHARE:
             break
-        rooms_s = _ROOMS_S[1:]
-    return _judged(solved, _covariance(solved.left, solved.slopes, pair.correlated), held_by_noise)
+    return _judged(best, _covariance(best.solved.left, best.solved.slopes, pair.correlated), held_by_noise)
 
 
-def _narrowed(pair: Pair, place: FloatArray, rooms_s: tuple[float, ...]) -> _Solved | NoClock:
-    """Solve again and again with less room, so that fewer and fewer times are left out."""
-    for room_s in rooms_s:
-        residual = _residual_near(pair, float(place[0]), room_s)
-        if residual is None:
-            return NoClock("bead and image have too little time in common")
-        begun_s = float(place[0])
-        solved = _solved(residual, place, room_s)
-        place = solved.place
-    if abs(float(place[0]) - begun_s) > 0.9 * room_s:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chosen:
+    """What the model found that is as simple as the data allow, and how far off one integral fewer is."""
+
+    solved: _Solved
+    by_model: FloatArray
+
+
+def _simplest(pair: Pair, place: FloatArray) -> _Chosen | NoClock:
+    """Solve with more and more integrals, and keep as many as the data ask for: least ``n ln S + k ln n`` (BIC)."""
+    found: list[_Solved] = []
+    cost: list[float] = []
+    for integrals in range(_INTEGRALS + 1):
+        solved = _solved(pair, place, _ROOMS_S[-1], integrals)
+        if isinstance(solved, NoClock):
+            return solved
+        count = max(solved.left.size / pair.correlated, 2.0)
+        found.append(solved)
+        cost.append(count * math.log(max(solved.misfit, 1e-12)) + integrals * math.log(count))
+    at = int(np.argmin(cost))
+    if abs(float(found[at].place[0] - place[0])) > 0.9 * _ROOMS_S[-1]:
         return NoClock(_NOT_HELD)
-    return solved
+    return _Chosen(found[at], found[at].place - found[at - 1].place if at else np.zeros(len(place)))
 
 
-def _judged(solved: _Solved, covariance: FloatArray | None, held_by_noise: float) -> _Fit | NoClock:
-    misfit, place = solved.misfit, solved.place
+def _judged(chosen: _Chosen, covariance: FloatArray | None, held_by_noise: float) -> _Fit | NoClock:
+    misfit, place = chosen.solved.misfit, chosen.solved.place
     if misfit > 1.0 - _LEAST_SHARE:
         return NoClock(f"the bead does not follow the image: {100.0 * (1.0 - misfit):.0f} % of its course is explained")
     if covariance is None or held_by_noise > 0.5:
         return NoClock(_NOT_HELD)
-    covariance = covariance / (1.0 - held_by_noise)
+    # The model is no law: what a simpler one finds elsewhere counts as a standard uncertainty of its own.
+    covariance = covariance / (1.0 - held_by_noise) + np.diag(chosen.by_model**2)
     u_s = math.hypot(math.sqrt(covariance[0, 0]), BEAD_LAG_S / math.sqrt(12.0))
     if u_s > WORST_U_S:
         return NoClock(f"{_NOT_HELD}: it is known to {u_s:.0f} s only")
@@ -272,7 +291,7 @@ class _Solved:
 Residual = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 
-def _residual_near(pair: Pair, offset_s: float, room_s: float) -> Residual | None:
+def _residual_near(pair: Pair, offset_s: float, room_s: float, integrals: int) -> Residual | None:
     """Make the function that says what a trial leaves of the bead, and the bead less its mean, at times that all share.
 
     Where the common time is short the room shrinks.
@@ -293,15 +312,25 @@ def _residual_near(pair: Pair, offset_s: float, room_s: float) -> Residual | Non
 
     def residual(place: FloatArray) -> tuple[FloatArray, FloatArray]:
         lagged = pair.image.lagged(float(place[1])) if len(place) > 1 else pair.image
-        image = lagged.at(np.clip(kept_s - place[0], first, last))
-        image, course = image - image.mean(), bead - bead.mean()
-        return course - image * float(image @ course) / max(float(image @ image), 1e-300), course
+        then_s = np.clip(kept_s - place[0], first, last)
+        seen = [lagged.at(then_s)]
+        for _ in range(integrals):
+            lagged = lagged.integral()
+            seen.append(lagged.at(then_s))
+        columns = np.column_stack(seen)
+        columns, course = columns - columns.mean(axis=0), bead - bead.mean()
+        basis = np.linalg.qr(columns / np.maximum(np.abs(columns).max(axis=0), 1e-300))[0]
+        return course - basis @ (basis.T @ course), course
 
     return residual
 
 
-def _solved(residual: Residual, start: FloatArray, room_s: float) -> _Solved:
+def _solved(pair: Pair, start: FloatArray, room_s: float, integrals: int) -> _Solved | NoClock:
     from scipy.optimize import least_squares
+
+    residual = _residual_near(pair, float(start[0]), room_s, integrals)
+    if residual is None:
+        return NoClock("bead and image have too little time in common")
 
     def slopes(place: FloatArray) -> FloatArray:
         steps = np.eye(len(place)) * _DERIVATIVE_S
@@ -311,7 +340,9 @@ def _solved(residual: Residual, start: FloatArray, room_s: float) -> _Solved:
     low = np.array([start[0] - room_s, 2.0 * _DERIVATIVE_S])[: len(start)]
     high = np.array([start[0] + room_s, _MOST_LAG_S])[: len(start)]
     start = np.clip(start, low + 1e-6, high - 1e-6)
-    done = least_squares(lambda place: residual(place)[0], start, jac=slopes, bounds=(low, high), xtol=1e-8)
+    done = least_squares(
+        lambda place: residual(place)[0], start, jac=slopes, bounds=(low, high), xtol=1e-6, max_nfev=40
+    )
     left, course = residual(done.x)
     misfit = float(left @ left) / max(float(course @ course), 1e-300)
     return _Solved(np.asarray(done.x), left, slopes(done.x), misfit)

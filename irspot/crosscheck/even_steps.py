@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,15 @@ from numpy.typing import NDArray
 from irspot.series import Series
 
 FloatArray = NDArray[np.floating[Any]]
+
+
+_LEAST_INTERVAL_S: Final = 0.5
+_MOST_INTERVALS: Final = 10_000
+"""A working day of fast frames is not held against a log at every tenth of a second."""
+_LEAST_SMOOTHING: Final = 2.0
+_MOST_SIGMA_S: Final = 30.0
+_STEPS: Final = 4.0
+"""Steps in a standard deviation of the smoothing: enough to interpolate between."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +40,12 @@ class Grid:
         """Values at other times, NaN before the first and after the last."""
         known = np.isfinite(self.value)
         return np.interp(time_s, self.time_s[known], self.value[known], left=np.nan, right=np.nan)
+
+    def integral(self) -> Grid:
+        """Integrate from the first value on, over what it was then."""
+        known = np.isfinite(self.value)
+        filled = np.interp(self.time_s, self.time_s[known], self.value[known])
+        return Grid(self.first_s, self.step_s, np.cumsum(filled - filled[0]) * self.step_s)
 
     def lagged(self, lag_s: float) -> Grid:
         """Pass it through a first-order element, at rest before the first sample."""
@@ -62,8 +77,10 @@ class Pair:
 def paired(image: Series, bead: Series, smoothing: float) -> Pair:
     """Bring both onto equal steps, smoothed by so many of the longer of their sampling intervals."""
     slower_s = max(float(np.median(np.diff(series.time_s))) for series in (image, bead))
-    step_s = float(np.clip(slower_s / 2.0, 0.25, 10.0))
-    sigma_s = smoothing * slower_s
+    longest_s = max(float(np.ptp(series.time_s)) for series in (image, bead))
+    slower_s = max(slower_s, _LEAST_INTERVAL_S, longest_s / _MOST_INTERVALS)
+    sigma_s = max(min(smoothing * slower_s, _MOST_SIGMA_S), _LEAST_SMOOTHING * slower_s)
+    step_s = sigma_s / _STEPS
     # A Gaussian over a Gaussian: what is left goes together over 2 √π of its widths.
     correlated = max(1.0, 2.0 * math.sqrt(math.pi) * sigma_s / step_s)
     image_s = float(np.median(np.diff(image.time_s)))
