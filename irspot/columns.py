@@ -3,11 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal, Protocol
 
-from irspot.results import Row
+from irspot.results import Row, RunLabel
 
 Kind = Literal["text", "number", "integer", "list"]
+
+
+class TableRow(Protocol):
+    """One row of any table: which run it belongs to, and a value whose attributes are the columns."""
+
+    @property
+    def label(self) -> RunLabel:
+        """The run."""
+        ...
+
+    @property
+    def reading(self) -> Any:
+        """What was concluded."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +47,9 @@ class Column:
     unit: str = ""
     decimals: int = 0
 
-    def value(self, row: Row) -> str | float | int | tuple[str, ...]:
+    def value(self, row: TableRow) -> str | float | int | tuple[str, ...]:
         """Take the column's value from a row."""
-        if self.name == TIME_COLUMN.name:
+        if isinstance(row, Row) and self.name == TIME_COLUMN.name:
             return row.time_s
         holder = row.label if self.name in _OF_THE_RUN else row.reading
         value: str | float | int | tuple[str, ...] = getattr(holder, self.name)
@@ -121,3 +135,40 @@ FULL_RATE_COLUMNS: Final[tuple[Column, ...]] = tuple(
     for name in ("time_s", "zone", "max_degc", "U_max_k", "hot_x_px", "hot_y_px", "mean_degc", "flags")
 )
 """Columns of series/RUN.csv where every frame was taken."""
+
+
+def _s(name: str, meaning: str) -> Column:
+    return Column(name, "number", meaning, "s", 1)
+
+
+SOAK_COLUMNS: Final[tuple[Column, ...]] = (
+    *(next(column for column in RESULT_COLUMNS if column.name == name) for name in ("board", "load", "side")),
+    Column("zone", "text", "Zone id of the board file, or site id of a thermocouple."),
+    _degc("last_degc", "Measured last: by the samples of the last two minutes."),
+    _k("U_last_k", "Expanded uncertainty (k = 2) of last_degc."),
+    _degc("end_degc", "Projected end value with the air as it is last; no measurement."),
+    _k("U_end_k", "Expanded uncertainty (k = 2) of end_degc, the camera's limit included."),
+    _s("tau_s", "Time constant, the longest where there are two."),
+    Column("drift_k_per_h", "number", "Rate of change over the last 10 min.", "K/h", 3),
+    Column("steady", "text", "Whether it is steady by the rule: yes, no, or empty where the samples do not say."),
+    _s("within_1k_s", "When it came within 1 K of end_degc, from the run's first frame; empty while it is not."),
+    _s("remaining_s", "From the last sample until it will be within 1 K of end_degc; 0 if it is."),
+    _degc("ambient_degc", "Air temperature at the last sample."),
+    Column("flags", "list", "What is worth knowing about the run's soak, names joined by ';'."),
+    Column("run", "text", "Run id of the study."),
+    Column("kind", "text", "zone or bead."),
+    Column("comparable", "text", "no where load or power was not as intended or was not held, or the run interrupted."),
+    Column("rule", "text", "The rule that steady was judged by."),
+    _s("steady_in_s", "From the last sample until the fit will meet the rule; 0 if it is met."),
+    _k("U_end_fit_k", "The part of U_end_k that the samples leave, without what is the same error in all of them."),
+    Column("U_drift_k_per_h", "number", "Expanded uncertainty (k = 2) of drift_k_per_h.", "K/h", 3),
+    _s("U_tau_s", "Expanded uncertainty (k = 2) of tau_s."),
+    _s("fast_tau_s", "The shorter time constant where two are likelier than one; else empty."),
+    Column("two_share", "number", "Evidence for two time constants against one, 0 to 1.", "", 3),
+    _s("U_within_1k_s", "Half of the 95 % interval of within_1k_s."),
+    _s("U_remaining_s", "Half of the 95 % interval of remaining_s."),
+    _s("from_s", "First sample that was fitted, from the run's first frame."),
+    _s("last_s", "Last sample."),
+    Column("samples", "integer", "Samples with a value."),
+)
+"""Columns of soak.csv, in order; the first 15 and ``run`` are the format's."""

@@ -124,6 +124,8 @@ class Run:
         How.
     replaces, rejected : str
         A retake supersedes (the run replaced); a rejected run gives its reason. Nothing is deleted.
+    steady_rule : str
+        When its soak counts as steady, see `irspot.steady_rules`; empty for the default.
     """
 
     id: str
@@ -160,6 +162,7 @@ class Run:
     photo: PhotoWish = DEFAULT_PHOTO_WISH
     replaces: str = ""
     rejected: str = ""
+    steady_rule: str = ""
 
     @property
     def input_files(self) -> tuple[Path, ...]:

@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "irspot"
 
 LAYERS = (
-    ("errors", "constants", "flags", "version"),
+    ("errors", "constants", "flags", "run_flags", "version"),
     (
         "atomic",
         "opencv",
@@ -32,6 +32,7 @@ LAYERS = (
         "freedom",
         "results",
         "series",
+        "steady_rules",
         "columns",
         "color_picture",
         "color_wish",

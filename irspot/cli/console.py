@@ -6,7 +6,7 @@ import contextlib
 import os
 import sys
 from collections.abc import Iterable, Sequence
-from typing import TextIO
+from typing import Any, TextIO
 
 import click
 
@@ -29,6 +29,21 @@ def show_rows(rows: Sequence[Row], *, with_run: bool) -> None:
         from irspot.exports.tables import results_tsv
 
         click.echo(results_tsv(rows), nl=False)
+
+
+def show_soaks(rows: Sequence[Any]) -> None:
+    """Print rows of soak.csv: a line a zone on a terminal, plain TSV without truncation in a pipe."""
+    if not sys.stdout.isatty():
+        from irspot.exports.tables import soak_tsv
+
+        click.echo(soak_tsv(rows), nl=False)
+        return
+    from irspot.soak.judge import sentence
+
+    for row in rows:
+        flags = f" [{' '.join(row.reading.flags)}]" if row.reading.flags else ""
+        line = f"{row.label.run}: {sentence(row.reading)}{flags}"
+        click.echo("".join(character if character.isprintable() else "·" for character in line))
 
 
 def show_columns(rows: Sequence[Sequence[str]]) -> None:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from irspot.columns import RESULT_COLUMNS, Column
+from irspot.columns import RESULT_COLUMNS, Column, TableRow
 from irspot.exports.cells import json_value
 from irspot.results import Row
 from irspot.uncertain import Term
@@ -26,6 +26,11 @@ def row_json(row: Row) -> dict[str, Any]:
     values: dict[str, Any] = {column.name: json_value(column, row) for column in RESULT_COLUMNS}
     values["budget"] = [_term_json(term) for term in row.reading.budget]
     return values
+
+
+def table_json(rows: Sequence[TableRow], columns: Sequence[Column]) -> list[dict[str, Any]]:
+    """Give the rows of any table as objects."""
+    return [{column.name: json_value(column, row) for column in columns} for row in rows]
 
 
 def dictionary_json(columns: Sequence[Column] = RESULT_COLUMNS) -> list[dict[str, str]]:

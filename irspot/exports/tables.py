@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from irspot.columns import RESULT_COLUMNS, Column
+from irspot.columns import RESULT_COLUMNS, SOAK_COLUMNS, Column, TableRow
 from irspot.exports.cells import cell_text
 from irspot.results import Row
 
@@ -30,6 +30,16 @@ def results_tsv(rows: Sequence[Row]) -> str:
     return _separated(rows, RESULT_COLUMNS, "\t")
 
 
+def soak_csv(rows: Sequence[TableRow]) -> bytes:
+    """Write soak.csv: UTF-8, LF."""
+    return _separated(rows, SOAK_COLUMNS, ",").encode()
+
+
+def soak_tsv(rows: Sequence[TableRow]) -> str:
+    """Write the same table with tabs, for a pipe."""
+    return _separated(rows, SOAK_COLUMNS, "\t")
+
+
 def csv_head(columns: Sequence[Column]) -> str:
     """Write the line that names a table's columns."""
     return _separated((), columns, ",")
@@ -40,7 +50,7 @@ def csv_lines(rows: Sequence[Row], columns: Sequence[Column]) -> str:
     return _separated(rows, columns, ",", head=False)
 
 
-def _separated(rows: Sequence[Row], columns: Sequence[Column], separator: str, *, head: bool = True) -> str:
+def _separated(rows: Sequence[TableRow], columns: Sequence[Column], separator: str, *, head: bool = True) -> str:
     stream = io.StringIO()
     writer = csv.writer(stream, delimiter=separator, lineterminator="\n")
     if head:

@@ -22,7 +22,6 @@ STUDY_NOT_YET: Final[Mapping[str, str]] = {
 }
 
 RUN_NOT_YET: Final[Mapping[str, str]] = {
-    "steady_rule": "judging steady state",
     "cold_frame": "correcting by a frame of the cold board",
     "emissivity_map": "an emissivity for every pixel",
     "thermocouple_log": "thermocouples",

@@ -17,6 +17,7 @@ from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
 from irspot.files.run_placement import PHOTO_PLACEMENT_KEYS, PLACEMENT_KEYS, photo_of, placement_of
 from irspot.files.scale_log import read_scale_log
 from irspot.files.study_keys import RUN_DEFAULTS
+from irspot.steady_rules import DEFAULT_RULE, rule_of
 from irspot.study import BadRun, ColorScaleWish, Load, Readout, Run, StudyBoard
 
 _SAME_NAMES: Final = (
@@ -41,6 +42,7 @@ _SAME_NAMES: Final = (
     "notes",
     "replaces",
     "rejected",
+    "steady_rule",
 )
 """Keys that are fields of `Run` as they stand."""
 
@@ -98,6 +100,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     photo_file, photo = photo_of(keys, table, loc, board, around.folder, findings)
     readout = _readout(keys, loc, findings)
     frames = _frames(keys, loc, around.folder, findings)
+    elsewhere += _steady_rule(keys, table, loc, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
     no_frames = findings.errors_within(*loc, "frames")
@@ -169,6 +172,19 @@ def _not_yet(table: Mapping[str, Any], keys: Mapping[str, Any], loc: Loc, findin
         if not findings.broken(key):
             report_not_yet({key: keys[key]}, RUN_NOT_YET, findings)
     return tuple(problem for key in inherited for problem in findings.errors_within(key))
+
+
+def _steady_rule(
+    keys: Mapping[str, Any], table: Mapping[str, Any], loc: Loc, findings: Findings
+) -> tuple[Problem, ...]:
+    """Check that the rule is one; a default that is none is this run's problem too."""
+    where: Loc = (*loc, "steady_rule") if "steady_rule" in table else ("steady_rule",)
+    try:
+        rule_of(keys.get("steady_rule") or DEFAULT_RULE)
+    except ValueError as error:
+        if not findings.errors_within(*where):
+            findings.error(where, "is no rule", found=show(keys["steady_rule"]), hint=str(error))
+    return tuple(findings.errors_within(*where))
 
 
 def _board(

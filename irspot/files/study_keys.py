@@ -123,7 +123,9 @@ _DEFAULTS: Final[dict[str, Key]] = {
     "power_column": text("Its column."),
     "sustained_clock_ghz": number("Clock rate held during the run.", ge=0.0, le=1000.0, unit="GHz"),
     "camera_on_min": _minutes("How long the camera had been on."),
-    "steady_rule": text("When a soak counts as steady."),
+    "steady_rule": text(
+        "When a soak counts as steady: '2 K/h', '1 K in 15 min', or a published criterion, such as iec-62368-1."
+    ),
     "setup": texts_by_name("Free facts, listed where they differ.", '{ cooler = "...", firmware = "..." }'),
     "notes": text("Anything worth keeping."),
     "photo": path("A visible-light photo of the same side, shown beneath the colours of pictures."),

@@ -171,7 +171,6 @@ def test_a_wrong_run_is_bad_and_takes_no_other_down(tmp_path, run, changes, key,
 
 
 LATER = {
-    "steady_rule": "2 K/h",
     "cold_frame": "frames/cold.tiff",
     "emissivity_map": {"frame": "e.tiff", "temperature_degc": 45.0, "u_k": 0.5, "reflected_degc": 22.0},
     "thermocouple_log": "l.csv",

@@ -1,0 +1,1 @@
+"""Soaking: how a temperature nears its end value after a load was put on, when it is steady, and how long it takes."""

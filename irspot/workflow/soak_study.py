@@ -1,0 +1,283 @@
+"""The soak of every run of a study: frames over time measured, each zone judged, soak.csv written."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from irspot.board import Board
+from irspot.constants import DEFAULT_SAMPLE_S, METHOD
+from irspot.errors import IrspotError, Problem
+from irspot.results import RunLabel
+from irspot.series import Series
+from irspot.soak.judge import SoakReading, Surroundings, judge_soak
+from irspot.soak.power import power_flags
+from irspot.steady_rules import RULES
+from irspot.study import BadRun, Load, Run, Study
+from irspot.version import __version__
+from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.tasks import MeasureTask
+
+MOST_SAMPLES: Final = 120
+"""Frames of a run that are measured for its soak."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Logged:
+    """What was logged beside the frames of a run, on its clock.
+
+    Parameters
+    ----------
+    ambient, power, clock : Series or None
+    beads : tuple of Series
+    """
+
+    ambient: Series | None = None
+    power: Series | None = None
+    clock: Series | None = None
+    beads: tuple[Series, ...] = ()
+
+
+NOTHING_LOGGED: Final = Logged()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SoakTask:
+    """One run whose soak is to be judged."""
+
+    measure: MeasureTask
+    load: Load
+    logged: Logged = NOTHING_LOGGED
+
+
+@dataclass(frozen=True, slots=True)
+class SoakRow:
+    """One row of soak.csv."""
+
+    label: RunLabel
+    reading: SoakReading
+
+
+@dataclass(frozen=True, slots=True)
+class RunSoak:
+    """The soak of one run."""
+
+    run_id: str
+    rows: tuple[SoakRow, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StudySoak:
+    """The soaks of a study.
+
+    Parameters
+    ----------
+    study : Study
+    rows : tuple of SoakRow
+        In the study's order.
+    problems, warnings : tuple of Problem
+    """
+
+    study: Study
+    rows: tuple[SoakRow, ...]
+    problems: tuple[Problem, ...]
+    warnings: tuple[Problem, ...]
+
+
+def soak_study(
+    study_file: str | os.PathLike[str],
+    executor: Executor | None = None,
+    *,
+    logged: Mapping[str, Logged] | None = None,
+    progress: Progress = silent,
+) -> StudySoak:
+    """Judge the soak of every run of a study that was watched over time.
+
+    Parameters
+    ----------
+    study_file : path
+    executor : concurrent.futures.Executor, optional
+        It is not shut down. Default: a pool of spawned processes.
+    logged : mapping of str to Logged, optional
+        By run id.
+    progress : callable
+
+    Returns
+    -------
+    StudySoak
+
+    Raises
+    ------
+    FileInvalid
+        If the study itself cannot be used.
+    """
+    from irspot.files import read_study
+
+    study = read_study(Path(study_file))
+    tasks = [_task(study, run, (logged or {}).get(run.id, NOTHING_LOGGED)) for run in study.runs]
+    with executor_for(len(tasks), executor) as workers:
+        soaks = run_tasks(soak_run, tasks, [run.id for run in study.runs], workers, progress, _died)
+    problems = [*_bad(study.bad_runs), *(problem for soak in soaks for problem in soak.problems)]
+    return StudySoak(
+        study,
+        tuple(row for soak in soaks for row in soak.rows),
+        tuple(problem for problem in problems if problem.severity == "error"),
+        tuple(problem for problem in problems if problem.severity == "warning"),
+    )
+
+
+def soak_run(task: SoakTask) -> RunSoak:
+    """Measure a run over its time and judge every zone; whatever fails becomes a problem, never an error."""
+    from irspot.workflow.measure_run import internal_problem, one_opencv_thread
+
+    run = task.measure.run
+    one_opencv_thread()
+    try:
+        zones, problems = soak_series(task.measure)
+        return RunSoak(run.id, judged(task, zones), tuple(_named(run.id, problem) for problem in problems))
+    except IrspotError as error:
+        return RunSoak(run.id, problems=tuple(_named(run.id, problem) for problem in error.problems()))
+    except Exception as error:  # a fault of ours in one run must not take the others down; it is reported as such
+        return RunSoak(run.id, problems=(internal_problem(error, run.id),))
+
+
+def soak_series(task: MeasureTask) -> tuple[tuple[Series, ...], tuple[Problem, ...]]:
+    """Measure a run's zones in at most `MOST_SAMPLES` frames, evenly over its time.
+
+    Returns
+    -------
+    tuple of Series
+        None for a run that is a single frame, with a warning.
+    tuple of Problem
+
+    Raises
+    ------
+    IrspotError
+        If a file cannot be read, or nothing says when the frames were taken.
+    """
+    from irspot.workflow.opened import opened_sources
+    from irspot.workflow.zone_series import SeriesMaker, samples_of, times_of, unplaced_warning
+
+    run = task.run
+    sources = opened_sources(task)
+    if sum(source.count for source in sources) < 2:
+        return (), (Problem("is a single frame, which says nothing about steady state", severity="warning"),)
+    times = times_of(task, sources)
+    sample_s = max(run.sample_s or DEFAULT_SAMPLE_S, float(times.time_s[-1]) / MOST_SAMPLES)
+    made, refused, count = SeriesMaker(), [], 0
+    for sample in samples_of(replace(task, run=replace(run, sample_s=sample_s)), sources, times):
+        made.add(sample)
+        count += 1
+        refused += [] if sample.refusal is None else [sample.refusal]
+    return made.zones(), unplaced_warning(refused, count)
+
+
+def judged(task: SoakTask, zones: Sequence[Series]) -> tuple[SoakRow, ...]:
+    """Judge the zones and beads of a run."""
+    run, logged = task.measure.run, task.logged
+    label = RunLabel(run.id, run.board, run.load, run.side)
+    flags = power_flags(run, task.load, logged.power, logged.clock)
+    limits = surface_limits(task.measure.board)
+    around = Surroundings(
+        run.steady_rule,
+        logged.ambient,
+        float("nan") if run.ambient_degc is None else run.ambient_degc,
+        flags=flags,
+        from_s=_on_s(logged),
+    )
+    return tuple(
+        SoakRow(label, judge_soak(series, replace(around, limit_degc=limits.get(series.name, float("nan")))))
+        for series in (*zones, *logged.beads)
+    )
+
+
+def surface_limits(board: Board) -> dict[str, float]:
+    """Give the limits of zones that are limits of the surface seen."""
+    return {
+        zone.id: zone.limit.limit_degc
+        for zone in board.zones
+        if zone.limit is not None and zone.limit.kind in zone.quantities and zone.limit.kind != "junction"
+    }
+
+
+def write_soak(soak: StudySoak, folder: Path) -> dict[str, Any]:
+    """Write soak.csv, and results.json last.
+
+    Returns
+    -------
+    dict
+        What results.json holds.
+
+    Raises
+    ------
+    OutputRefused
+        If that would go over an input or a stranger's file.
+    """
+    from irspot.exports.json_results import dumps
+    from irspot.exports.tables import soak_csv
+    from irspot.workflow.outputs import finish, refuse_inputs, refuse_strangers, write_set
+
+    inputs = [soak.study.file, *(board.file for board in soak.study.boards)]
+    inputs += [file for run in soak.study.runs for file in run.input_files]
+    files = {"soak.csv": soak_csv(soak.rows)}
+    refuse_inputs(folder, (*files, "results.json"), inputs)
+    refuse_strangers(folder, files)
+    document = soak_document(soak) | {"outputs": write_set(folder, files)}
+    finish(folder, dumps(document))
+    return document
+
+
+def soak_document(soak: StudySoak) -> dict[str, Any]:
+    """Give the soaks for JSON, with the rules they were judged by and the data dictionary."""
+    from irspot.columns import SOAK_COLUMNS
+    from irspot.exports.json_results import dictionary_json, table_json
+
+    used = {row.reading.rule for row in soak.rows}
+    return {
+        "irspot": __version__,
+        "method": METHOD,
+        "study": {"title": soak.study.title, "file": soak.study.file.name},
+        "rules": [_rule_json(name) for name in sorted(used)],
+        "problems": [str(problem) for problem in soak.problems],
+        "warnings": [str(problem) for problem in soak.warnings],
+        "columns": dictionary_json(SOAK_COLUMNS),
+        "rows": table_json(soak.rows, SOAK_COLUMNS),
+    }
+
+
+def _rule_json(name: str) -> dict[str, str]:
+    if name not in RULES:
+        return {"name": name, "source": "own numbers"}
+    rule = RULES[name]
+    return {"name": name, "criterion": rule.words, "source": rule.source, "certainty": rule.certainty}
+
+
+def _task(study: Study, run: Run, logged: Logged) -> SoakTask:
+    return SoakTask(MeasureTask(run, study.board(run.board).board, study.utc_offset), study.load(run.load), logged)
+
+
+def _on_s(logged: Logged) -> float:
+    from irspot.soak.power import held
+
+    on_s = float("nan") if logged.power is None else held(logged.power, float("inf")).on_s
+    return on_s if on_s == on_s else float("-inf")
+
+
+def _died(task: SoakTask, reason: str) -> RunSoak:
+    run_id = task.measure.run.id
+    return RunSoak(run_id, problems=(Problem(reason, key=f"run {run_id}"),))
+
+
+def _bad(runs: Sequence[BadRun]) -> list[Problem]:
+    return [_named(bad.id, problem) for bad in runs for problem in bad.problems]
+
+
+def _named(run_id: str, problem: Problem) -> Problem:
+    if f"run {run_id}" in problem.key:
+        return problem
+    return replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))
