@@ -61,6 +61,13 @@ _ALL: Final[tuple[RunFlag, ...]] = (
         "Set the load as intended and repeat.",
     ),
     RunFlag(
+        "projected-far",
+        True,
+        "The samples span less than one and a half of the time constants found; the end value rests on the belief that "
+        "boards seldom take longer than 25 min, and may be off by more than its uncertainty on one that does.",
+        "Watch the run for longer before trusting the projection.",
+    ),
+    RunFlag(
         "rule-assumed",
         True,
         "The study states no steady_rule; steadiness was judged by 1 K in 15 min.",

@@ -28,7 +28,7 @@ COMMANDS: Final[dict[str, str]] = {
     "new": "Write commented templates of study, camera and board files.",
     "check": "Validate a study and all its files before anything is heated.",
     "run": "Evaluate a whole study: tables, pictures, provenance.",
-    "soak": "Judge how near every zone is to its end value: drift, end value, time to go, steadiness by a rule.",
+    "soak": "Judge steady state: end value, drift and time to go of every zone.",
     "measure": "Measure the zones of one frame.",
     "place": "Find the board in one frame, or say why it cannot be found.",
     "reflected": "Measure the reflected temperature with a patch of crumpled foil.",

@@ -21,6 +21,8 @@ MOST_SAMPLES: Final = 120
 """More are averaged in groups of equal size."""
 COVERED: Final = 0.9545
 """Share of a normal distribution within k = 2."""
+FAR: Final = 1.5
+"""Time constants that samples have to span for an end value that they alone decide (our choice)."""
 NEAR_K: Final = 1.0
 """How near its end value a place counts as there."""
 _DRAWS: Final = 400
@@ -60,6 +62,11 @@ class Fit:
     within_s: float
     U_within_s: float
     left: tuple[FloatArray, FloatArray]
+
+    @property
+    def far(self) -> bool:
+        """Whether the samples span so little of the time constant that belief decides as much as they do."""
+        return self.to_s - self.from_s < FAR * self.tau_s
 
     def left_k(self, time_s: float) -> float:
         """What is still to come at a time on the run's clock."""

@@ -17,6 +17,9 @@ _LEAST_K: Final = 2.0
 _LEAST_SHARE: Final = 0.15
 """A fall by more than both, the second of the rise so far, is no noise and no change of the air (our choice)."""
 _SCATTERS: Final = 6.0
+_EARLY_SHARE: Final = 0.15
+_CHANGE_SCATTERS: Final = 20.0
+"""Of the change of a series that begins to rise, this share at most lies before that; and it is no scatter (ours)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,8 @@ def fall_of(series: Series) -> Fall | None:
 def onset_s(series: Series) -> float:
     """Find when a series began to rise, where it was watched before: after that one law holds.
 
-    The last sample before the steepest part at which the slope was still under a fifth of the steepest.
+    The last sample before the steepest part at which the slope was still under a fifth of the steepest, if nearly all
+    of the change comes after it and is no scatter; else the first sample.
     """
     known = series.known
     if known.time_s.size < 8:
@@ -87,7 +91,11 @@ def onset_s(series: Series) -> float:
     smooth = np.convolve(slope, np.ones(wide) / wide, mode="same")
     steepest = int(np.argmax(smooth))
     calm = np.flatnonzero(smooth[:steepest] < 0.2 * smooth[steepest])
-    return float(known.time_s[calm[-1] + 1]) if calm.size else float(known.time_s[0])
+    if not calm.size:
+        return float(known.time_s[0])
+    cut, scatter = int(calm[-1]) + 1, float(np.median(np.abs(np.diff(known.value))))
+    early = float(np.ptp(value[: cut + 1])) > _EARLY_SHARE * float(np.ptp(value))
+    return float(known.time_s[0 if early or np.ptp(value) < _CHANGE_SCATTERS * scatter else cut])
 
 
 def _median_of_three(value: FloatArray) -> FloatArray:

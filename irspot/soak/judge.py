@@ -173,6 +173,7 @@ def _reading(
     met = rule.met(_smooth(_since(known, from_s)), last_s, last_s - from_s, end_degc, around.limit_degc)
     flags += [] if met is not None else ["rule-not-judged"]
     near = fit is not None and fit.within_s <= last_s
+    flags += ["projected-far"] if fit is not None and fit.far else []
     flags += ["end-unknown"] if fit is None else ([] if near else ["stopped-early"])
     shared_k = series.u_shared
     return SoakReading(

@@ -29,15 +29,17 @@ LEAST_RATIO: Final = 1.2
 """Two time constants nearer than this are one."""
 BELIEF: Final = 6.0
 """Samples' worth of belief in the stated scatter of the samples against the scatter they show."""
-WIDE: Final = 2.0
+WIDE: Final = 0.75
 """Spread of the prior of each exponential, in ranges of the samples; ten times that for the end value."""
 USUAL_S: Final = (60.0, 25.0 * 60.0)
 BEYOND: Final = 0.1
-"""Time constants that are as likely as one another beforehand, and how quickly others become less so (spread of the
-logarithm; our choice: boards take 3 to 25 min). Samples that show another one overrule it."""
-UNUSUAL: Final = 3.0
+UNUSUAL: Final = 5.0
+"""Time constants that are as likely as one another beforehand; how quickly others become less so (spread of the
+logarithm), and down to which odds (their logarithm). Our choice: boards take 3 to 25 min. Samples that show another one
+overrule it; samples that do not tell 25 min from 60 leave too narrow an end value for a board of 60."""
 UNKNOWN_SHARE: Final = 0.01
 UNKNOWN_LAG: Final = 0.15
+"""What no two time constants tell of a board: see `_beyond_the_model`."""
 _FIRST_CELLS: Final = 16
 _MOST_CELLS: Final = 400
 _FINEST: Final = 12

@@ -174,7 +174,7 @@ def soak_series(task: MeasureTask) -> tuple[tuple[Series, ...], tuple[Problem, .
         made.add(sample)
         count += 1
         refused += [] if sample.refusal is None else [sample.refusal]
-    return made.zones(), unplaced_warning(refused, count)
+    return made.zones(), unplaced_warning(refused, len(refused), count)
 
 
 def judged(task: SoakTask, zones: Sequence[Series]) -> tuple[SoakRow, ...]:

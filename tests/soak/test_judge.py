@@ -90,6 +90,14 @@ def test_a_run_watched_before_the_load_begins_where_it_rises():
     assert "interrupted" not in found.flags
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_zone_that_does_not_warm_is_judged_by_all_its_samples(seed):
+    found = judge_soak(zone(np.full(181, 24.0), noise_k=0.2, seed=seed), Surroundings("2 K/h", ambient_degc=23.0))
+    assert found.from_s < 60.0
+    assert "interrupted" not in found.flags
+    assert abs(found.end_degc - 24.0) <= max(found.U_end_fit_k, 0.1)
+
+
 def test_an_interrupted_run_is_kept_and_marked():
     first = rise(20.0)
     down = 22.0 + (first[-1] - 22.0) * np.exp(-np.arange(10.0, 300.0, 10.0) / 480.0)
