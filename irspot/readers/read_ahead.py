@@ -33,7 +33,14 @@ class _Piece:
     buffer: bytearray
 
 
-def bare_frames(plain: Plain, first: int, stop: int) -> Iterator[tuple[int, NDArray[Any]]]:
+def buffers() -> list[bytearray]:
+    """Make buffers for `bare_frames`; they grow to what they have to hold when they are used first."""
+    return [bytearray() for _ in range(_BUFFERS)]
+
+
+def bare_frames(
+    plain: Plain, first: int, stop: int, into: list[bytearray] | None = None
+) -> Iterator[tuple[int, NDArray[Any]]]:
     """Give frames in their order, in the machine's byte order.
 
     Parameters
@@ -41,6 +48,8 @@ def bare_frames(plain: Plain, first: int, stop: int) -> Iterator[tuple[int, NDAr
     plain : Plain
     first, stop : int
         Indices of the frames, the second exclusive.
+    into : list of bytearray, optional
+        From `buffers`, used by one call at a time: memory that is new costs more time than what is read into it.
 
     Yields
     ------
@@ -55,8 +64,8 @@ def bare_frames(plain: Plain, first: int, stop: int) -> Iterator[tuple[int, NDAr
         If the file has become shorter, or cannot be read.
     """
     free: queue.Queue[bytearray] = queue.Queue()
-    for _ in range(_BUFFERS):
-        free.put(bytearray())
+    for buffer in buffers() if into is None else into:
+        free.put(buffer)
     full: queue.Queue[_Piece | Exception | None] = queue.Queue()
     ended = threading.Event()
     thread = threading.Thread(target=_read_pieces, args=(plain, first, stop, free, full, ended), daemon=True)

@@ -29,7 +29,7 @@ from irspot.frame import FrameSource
 from irspot.measurement.applied import applied_to
 from irspot.measurement.full_rate import FIGURES, ZoneReader
 from irspot.readers.plain import Plain
-from irspot.readers.read_ahead import bare_frames
+from irspot.readers.read_ahead import bare_frames, buffers
 from irspot.workflow.opened import conditions_of
 from irspot.workflow.stretches import Stretch
 from irspot.workflow.tasks import MeasureTask
@@ -267,15 +267,15 @@ def _read_blocks(extraction: Extraction, first: int, stop: int, reading: _Readin
     reading = reading or _Reading(extraction)
     begin, end = first * BLOCK, min(stop * BLOCK, extraction.source.count)
     block = np.empty((BLOCK, extraction.layout.zones), FIGURES)
-    for index, frame in _frames(extraction, begin, end):
+    for index, frame in _frames(extraction, begin, end, reading.buffers):
         block[index % BLOCK] = reading.figures(index, frame)
         if index % BLOCK == BLOCK - 1 or index == end - 1:
             yield block[: index % BLOCK + 1].tobytes()
 
 
-def _frames(extraction: Extraction, first: int, stop: int) -> Iterator[tuple[int, NDArray[Any]]]:
+def _frames(extraction: Extraction, first: int, stop: int, into: list[bytearray]) -> Iterator[tuple[int, NDArray[Any]]]:
     if extraction.plain is not None:
-        yield from bare_frames(extraction.plain, first, stop)
+        yield from bare_frames(extraction.plain, first, stop, into)
         return
     for index in range(first, stop):
         yield index, extraction.source.frame(index).stored
@@ -286,6 +286,7 @@ class _Reading:
 
     def __init__(self, extraction: Extraction) -> None:
         self.extraction = extraction
+        self.buffers = buffers()
         self._stretch: Stretch | None = None
         self._zones: ZoneReader | None = None
         self._nothing = np.array([(np.nan, np.nan, np.nan, -1, -1, 0)] * extraction.layout.zones, FIGURES)
