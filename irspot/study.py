@@ -15,6 +15,7 @@ from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
 from irspot.errors import Problem
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import AUTO, HowToPlace, ImageSide
+from irspot.witnesses import NO_WITNESSES, Witnesses
 
 PowerPoint = Literal["wall", "supply", "package"]
 ColorScaleWish = tuple[float, float] | ScaleLog | Literal["printed"]
@@ -122,6 +123,8 @@ class Run:
         A visible-light photo of the same side, shown beneath the colours of its pictures.
     photo : PhotoWish
         How.
+    witnesses : Witnesses
+        Logs of what else was measured.
     replaces, rejected : str
         A retake supersedes (the run replaced); a rejected run gives its reason. Nothing is deleted.
     steady_rule : str
@@ -160,14 +163,16 @@ class Run:
     notes: str = ""
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
+    witnesses: Witnesses = NO_WITNESSES
     replaces: str = ""
     rejected: str = ""
     steady_rule: str = ""
 
     @property
     def input_files(self) -> tuple[Path, ...]:
-        """Its frames, and its photo."""
-        return self.frame_files if self.photo_file is None else (*self.frame_files, self.photo_file)
+        """Its frames, its photo and its logs."""
+        photo = () if self.photo_file is None else (self.photo_file,)
+        return (*self.frame_files, *photo, *self.witnesses.files)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ LAYERS = (
         "results",
         "series",
         "steady_rules",
+        "witnesses",
         "columns",
         "color_picture",
         "color_wish",

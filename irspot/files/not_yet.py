@@ -24,18 +24,6 @@ STUDY_NOT_YET: Final[Mapping[str, str]] = {
 RUN_NOT_YET: Final[Mapping[str, str]] = {
     "cold_frame": "correcting by a frame of the cold board",
     "emissivity_map": "an emissivity for every pixel",
-    "thermocouple_log": "thermocouples",
-    "thermocouple_unit": "thermocouples",
-    "cold_junction_degc": "thermocouples",
-    "columns": "thermocouples",
-    "clock_offset_s": "thermocouples",
-    "logger_limit_k": "thermocouples",
-    "logger_on_min": "thermocouples",
-    "sensor_log": "the board's own sensors",
-    "ambient_log": "ambient temperature from a log",
-    "ambient_column": "ambient temperature from a log",
-    "power_log": "power from a log",
-    "power_column": "power from a log",
 }
 
 

@@ -15,6 +15,7 @@ from irspot.files.findings import Findings, Loc, key_path, known_or_list, show
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
 from irspot.files.run_placement import PHOTO_PLACEMENT_KEYS, PLACEMENT_KEYS, photo_of, placement_of
+from irspot.files.run_witnesses import LOG_KEYS, witnesses_of
 from irspot.files.scale_log import read_scale_log
 from irspot.files.study_keys import RUN_DEFAULTS
 from irspot.steady_rules import DEFAULT_RULE, rule_of
@@ -98,16 +99,17 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     camera, camera_problems = _camera(keys, loc, around, findings)
     placement = placement_of(keys, loc, board, findings)
     photo_file, photo = photo_of(keys, table, loc, board, around.folder, findings)
+    witnesses = witnesses_of(keys, table, loc, board, around.folder, findings)
     readout = _readout(keys, loc, findings)
     frames = _frames(keys, loc, around.folder, findings)
     elsewhere += _steady_rule(keys, table, loc, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
-    no_frames = findings.errors_within(*loc, "frames")
+    no_files = [p for key in ("frames", *LOG_KEYS) for p in findings.errors_within(*loc, key)]
     given = {key: keys[key] for key in _SAME_NAMES if key in keys}
     given.setdefault("side", "front")
     reasons = tuple(dict.fromkeys(problems))
-    if set(reasons) - set(no_frames):
+    if set(reasons) - set(no_files):
         return BadRun(run_id, table.get("board", ""), table.get("load", ""), given["side"], reasons)
     if load is not None:
         given.setdefault("power_point", load.power_point)
@@ -124,6 +126,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         color_scale_degc=color_scale,
         photo_file=photo_file,
         photo=photo,
+        witnesses=witnesses,
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )

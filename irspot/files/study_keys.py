@@ -115,6 +115,8 @@ _DEFAULTS: Final[dict[str, Key]] = {
     "columns": texts_by_name("Column of the log for each site.", '{ site-id = "column", ... }'),
     "clock_offset_s": number("Logger's clock less the camera's.", ge=-1e7, le=1e7, unit="s"),
     "logger_limit_k": u_k("Maker's limit of the logger."),
+    "cold_junction_limit_k": u_k("Maker's limit of the cold junction's temperature."),
+    "equality_log": path("Log of the same channels with no power on the board."),
     "logger_on_min": _minutes("How long the logger had been on."),
     "sensor_log": path("Log of the board's own sensors."),
     "power_w": _watts("Power taken during the run."),

@@ -173,18 +173,6 @@ def test_a_wrong_run_is_bad_and_takes_no_other_down(tmp_path, run, changes, key,
 LATER = {
     "cold_frame": "frames/cold.tiff",
     "emissivity_map": {"frame": "e.tiff", "temperature_degc": 45.0, "u_k": 0.5, "reflected_degc": 22.0},
-    "thermocouple_log": "l.csv",
-    "thermocouple_unit": "mV",
-    "cold_junction_degc": 22.0,
-    "columns": {"tc1": "CH 3"},
-    "clock_offset_s": -3.5,
-    "logger_limit_k": 1.0,
-    "logger_on_min": 60,
-    "sensor_log": "s.csv",
-    "ambient_log": "a.csv",
-    "ambient_column": "air",
-    "power_log": "p.csv",
-    "power_column": "W",
 }
 
 

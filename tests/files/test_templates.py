@@ -31,6 +31,9 @@ def test_without_frames_the_glob_is_the_only_problem(tmp_path):
 def test_every_commented_key_is_sound_too(tmp_path):
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "example-full-front.jpg").touch()
+    (tmp_path / "logs").mkdir()
+    for name in ("example-full", "zero", "firmware"):
+        (tmp_path / "logs" / f"{name}.csv").touch()
     # Taking away the '#' before a key must give a file that is accepted, apart from alternatives to what stands above.
     alternatives = ("points_px", "replaces", "range", "unit", "points", "rect_mm")
     study = write(tmp_path)
