@@ -23,7 +23,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from irspot.api import decode_frame, measure, picture, place, place_by_photo, place_photo
+    from irspot.api import decode_frame, map_emissivity, measure, picture, place, place_by_photo, place_photo
     from irspot.board import Board, Zone
     from irspot.camera import Camera
     from irspot.decoding.photo import read_photo
@@ -49,6 +49,7 @@ _HOME = {
     "place_photo": "irspot.api",
     "place_by_photo": "irspot.api",
     "measure": "irspot.api",
+    "map_emissivity": "irspot.api",
     "picture": "irspot.api",
     "run_study": "irspot.workflow.run",
     "Board": "irspot.board",
@@ -75,6 +76,7 @@ __all__ = [
     "place_photo",
     "place_by_photo",
     "measure",
+    "map_emissivity",
     "picture",
     "run_study",
     "Board",

@@ -10,14 +10,16 @@ from typing import TYPE_CHECKING
 from irspot.board import Board, Side
 from irspot.camera import NO_CAMERA, NO_OPTICS, Camera, Optics
 from irspot.conditions import Conditions
-from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_REFLECTED_K
+from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_EVEN_K, DEFAULT_U_REFLECTED_K
 from irspot.errors import UsageError
+from irspot.even_frame import EvenConditions
 from irspot.frame import Frame
 from irspot.photo import DEFAULT_PHOTO_OPACITY, Photo
 from irspot.placing import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 from irspot.results import Reading
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.placement import Placement
     from irspot.rendering import Picture
 
@@ -212,6 +214,7 @@ def measure(
     transmission: float = 1.0,
     u_transmission: float = 0.0,
     window_degc: float | None = None,
+    emissivity_map: EmissivityMap | None = None,
 ) -> tuple[Reading, ...]:
     """Measure every zone of the side that the placement shows, and ``elsewhere``.
 
@@ -222,17 +225,72 @@ def measure(
     placement : Placement
     ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
         See `irspot.conditions.Conditions`.
+    emissivity_map : EmissivityMap, optional
+        From `map_emissivity`: gives every pixel its emissivity.
 
     Returns
     -------
     tuple of Reading
+
+    Raises
+    ------
+    MapRefused
+        If the map is of another camera or view.
     """
     from irspot.measurement import measure_zones
 
     conditions = Conditions(
         ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
     )
-    return measure_zones(frame, board, placement, conditions)
+    return measure_zones(frame, board, placement, conditions, emissivity_map)
+
+
+def map_emissivity(
+    frame: Frame,
+    board: Board,
+    placement: Placement,
+    *,
+    temperature_degc: float,
+    reflected_degc: float,
+    u_k: float = DEFAULT_U_EVEN_K,
+    u_reflected_k: float = DEFAULT_U_REFLECTED_K,
+    transmission: float = 1.0,
+    window_degc: float | None = None,
+    same_session: bool = False,
+) -> EmissivityMap:
+    """Make an emissivity map from a frame of the unpowered board, held evenly warm.
+
+    Parameters
+    ----------
+    frame : Frame
+    board : Board
+    placement : Placement
+        Of the board in that frame.
+    temperature_degc, u_k : float
+        Of the board by a thermometer, at least 20 K above what it reflects; unevenness is part of the uncertainty.
+    reflected_degc, u_reflected_k : float
+        Reflected temperature then.
+    transmission, window_degc : float
+        Of window and path; those of the frames that are measured.
+    same_session : bool
+        Whether the camera stayed on until these were taken, so that its error is the same in all.
+
+    Returns
+    -------
+    EmissivityMap
+
+    Raises
+    ------
+    MapRefused
+        With the reason.
+    """
+    from irspot.measurement import emissivity_map_of
+
+    window = reflected_degc if window_degc is None else window_degc
+    taken = EvenConditions(
+        temperature_degc, u_k, reflected_degc, u_reflected_k, transmission, window, same_session=same_session
+    )
+    return emissivity_map_of(frame, board, placement, taken)
 
 
 def picture(
@@ -248,6 +306,7 @@ def picture(
     photo: Photo | None = None,
     photo_placement: Placement | None = None,
     photo_opacity: float = DEFAULT_PHOTO_OPACITY,
+    emissivity_map: EmissivityMap | None = None,
 ) -> Picture:
     """Draw a frame with its zones, hot spots and readings.
 
@@ -272,6 +331,8 @@ def picture(
         Of the board in the photo (`place_photo`); goes with `photo`.
     photo_opacity : float
         Share of the photo in what is shown: 0 for the colours alone, 1 for the photo alone.
+    emissivity_map : EmissivityMap, optional
+        The one the readings were made with.
 
     Returns
     -------
@@ -289,7 +350,7 @@ def picture(
     from irspot.workflow.measure_run import robust_extremes
 
     conditions = readings[-1].conditions if readings else Conditions()
-    shown = surface_map(frame, board, placement, conditions)
+    shown = surface_map(frame, board, placement, conditions, emissivity_map)
     scale = scale_degc or auto_scale([robust_extremes(shown, tuple(readings))])
     caption = caption_of(board, load, placement.side, conditions, frame)
     if (photo is None) != (photo_placement is None):

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-METHOD: Final = 3
+METHOD: Final = 4
 """Integer that rises whenever a default number, a rule or a formula changes what a result says."""
 
 # --- SI, exact by definition (SI Brochure, 9th edition, 2019) ---------------------------------------------------
@@ -46,6 +46,18 @@ DEFAULT_REFLECTED_DEGC: Final = 23.0
 ASSUMED_U_REFLECTED_K: Final = 5.0
 """Used where neither a reflected nor an ambient temperature was given."""
 DEFAULT_U_AMBIENT_K: Final = 0.5
+DEFAULT_U_EVEN_K: Final = 0.5
+"""Of the temperature of a board held evenly warm, unevenness included."""
+EVEN_CONTRAST_K: Final = 20.0
+"""An evenly warm board is at least so much warmer than its surroundings to show emissivities (published practice)."""
+EVEN_VIEW_DEG: Final = 15.0
+"""Angle by which the views of even and measured frame may differ: emissivities hardly change over so much (common
+practice), and edges hide and show the same things."""
+EVEN_SCALE: Final = 1.5
+"""Factor by which the sizes of the board in the two frames may differ; a map from further off is blurred."""
+MOST_U_EMISSIVITY: Final = 0.1
+"""Standard uncertainty of an emissivity, as a share of it, up to which first-order uncertainties hold: twice that is an
+interval in which 1/e bends by a fifth. Less certain metal bounds the temperature from below."""
 DEFAULT_LIMIT_K: Final = 2.0
 DEFAULT_LIMIT_RELATIVE: Final = 0.02
 """Camera limit assumed where the camera file has none: the larger of 2 K and 2 % (common practice)."""

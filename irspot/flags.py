@@ -105,6 +105,45 @@ _ALL: Final[tuple[Flag, ...]] = (
         "State emissivity or material in the board file; a strip of tape of known emissivity settles it.",
     ),
     Flag(
+        "emissivity-contradicted",
+        "usable",
+        "What the board file states of the zone's emissivity and what the emissivity map says differ by more than both "
+        "uncertainties allow; the map was used.",
+        "Check temperature_degc of the map, whether the board was evenly warm, and the board file.",
+    ),
+    Flag(
+        "emissivity-left-out",
+        "usable",
+        "Pixels beside borders between surfaces of different emissivity were left out: they mix both.",
+    ),
+    Flag(
+        "emissivity-mapped",
+        "usable",
+        "Every pixel was read with its own emissivity, from a frame of the evenly warm board.",
+    ),
+    Flag(
+        "emissivity-not-mapped",
+        "usable",
+        "The emissivity map tells nothing of the zone; what the board file states was used.",
+        "Frame the whole board in the even frame.",
+    ),
+    Flag(
+        "emissivity-partly-unknown",
+        "lower bound",
+        "The emissivity map tells too little of part of the zone; the hottest place may be there.",
+        "Hold the board warmer for the even frame, take it in the run's own session, or put tape on the part.",
+        "emissivity",
+    ),
+    Flag(
+        "emissivity-uncertain",
+        "lower bound",
+        "The surface's emissivity is known to no better than a tenth of itself; read with the highest it may be, the "
+        "surface is at least so hot.",
+        "Put a strip of tape of known emissivity on it; or hold the board warmer for the even frame, and know its and "
+        "the reflected temperature better.",
+        "emissivity",
+    ),
+    Flag(
         "few-pixels",
         "lower bound",
         "The zone is less than four pixels across; so small a place reads too low.",
@@ -136,6 +175,25 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "The zone's limit is of another quantity than the surface the camera sees, so it was not compared.",
         "State what the zone measures; a junction needs psi_jt_k_per_w and power_w.",
+    ),
+    Flag(
+        "map-refused",
+        "retake",
+        "The run states an emissivity map, and its frame gives none that could be trusted.",
+        "Take the even frame again as the message says, or leave emissivity_map out.",
+        "no map",
+    ),
+    Flag(
+        "metal-mixed",
+        "retake",
+        "The zone is metal, so small that blur mixes it with what lies beside it and sends more.",
+        "Go closer, or put a strip of tape of known emissivity on it.",
+        "metal, mixed",
+    ),
+    Flag(
+        "metal-rim-left-out",
+        "usable",
+        "The zone is metal and what lies beside it sends more; its rim, which blur mixes with that, was left out.",
     ),
     Flag(
         "mirrors-hotter",

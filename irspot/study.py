@@ -13,6 +13,7 @@ from irspot.camera import Camera
 from irspot.color_wish import ScaleLog
 from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
 from irspot.errors import Problem
+from irspot.even_frame import EvenFrame
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import AUTO, HowToPlace, ImageSide
 
@@ -120,6 +121,8 @@ class Run:
         A visible-light photo of the same side, shown beneath the colours of its pictures.
     photo : PhotoWish
         How.
+    even : EvenFrame or None
+        The frame of the evenly warm board that gives every pixel its emissivity.
     replaces, rejected : str
         A retake supersedes (the run replaced); a rejected run gives its reason. Nothing is deleted.
     """
@@ -155,13 +158,15 @@ class Run:
     notes: str = ""
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
+    even: EvenFrame | None = None
     replaces: str = ""
     rejected: str = ""
 
     @property
     def input_files(self) -> tuple[Path, ...]:
-        """Its frames, and its photo."""
-        return self.frame_files if self.photo_file is None else (*self.frame_files, self.photo_file)
+        """Its frames, its photo and its even frame."""
+        even = None if self.even is None else self.even.file
+        return (*self.frame_files, *(file for file in (self.photo_file, even) if file is not None))
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ LAYERS = (
         "conditions",
         "uncertain",
         "freedom",
+        "even_frame",
         "results",
         "columns",
         "color_picture",

@@ -25,7 +25,6 @@ RUN_NOT_YET: Final[Mapping[str, str]] = {
     "sample_s": "readings over the time of a recording",
     "steady_rule": "judging steady state",
     "cold_frame": "correcting by a frame of the cold board",
-    "emissivity_map": "an emissivity for every pixel",
     "thermocouple_log": "thermocouples",
     "thermocouple_unit": "thermocouples",
     "cold_junction_degc": "thermocouples",

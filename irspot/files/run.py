@@ -14,6 +14,7 @@ from irspot.files.camera import settings_of
 from irspot.files.findings import Findings, Loc, key_path, known_or_list, show
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
+from irspot.files.run_map import even_frame_of
 from irspot.files.run_placement import PHOTO_PLACEMENT_KEYS, PLACEMENT_KEYS, photo_of, placement_of
 from irspot.files.scale_log import read_scale_log
 from irspot.files.study_keys import RUN_DEFAULTS
@@ -95,8 +96,13 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     camera, camera_problems = _camera(keys, loc, around, findings)
     placement = placement_of(keys, loc, board, findings)
     photo_file, photo = photo_of(keys, table, loc, board, around.folder, findings)
+    even = even_frame_of(keys, loc, board, around.folder, findings)
     readout = _readout(keys, loc, findings)
     frames = _frames(keys, loc, around.folder, findings)
+    if even is not None and even.file in frames:
+        findings.error(
+            (*loc, "emissivity_map", "frame"), "is a frame of the run itself", hint="narrow the run's frames"
+        )
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
     no_frames = findings.errors_within(*loc, "frames")
@@ -120,6 +126,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         color_scale_degc=color_scale,
         photo_file=photo_file,
         photo=photo,
+        even=even,
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )

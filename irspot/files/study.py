@@ -92,6 +92,8 @@ def _with_plain_placements(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def _with_plain_placement(table: dict[str, Any]) -> dict[str, Any]:
+    if isinstance(even := table.get("emissivity_map"), dict):
+        table = {**table, "emissivity_map": _with_plain_placement(even)}
     way = table.get("placement")
     # Only where nothing contradicts it; else both stay, to be reported.
     if isinstance(way, dict) and len(way) == 1 and way.keys() <= set(PLACEMENT_KEYS[1:]) - table.keys():

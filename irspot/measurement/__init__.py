@@ -2,13 +2,16 @@
 
 from irspot.measurement.blur import blur_of, clearly_blurred
 from irspot.measurement.drawn import with_draws
+from irspot.measurement.even_map import EmissivityMap, emissivity_map_of
 from irspot.measurement.geometry import geometry_of
 from irspot.measurement.one_place import measure_at, surface_map
 from irspot.measurement.readings import measure_zones, unplaced_readings
 
 __all__ = [
+    "EmissivityMap",
     "blur_of",
     "clearly_blurred",
+    "emissivity_map_of",
     "geometry_of",
     "measure_at",
     "measure_zones",

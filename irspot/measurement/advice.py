@@ -123,6 +123,8 @@ def _slopes(maximum_degc: float, applied: Applied, band: Band) -> dict[ActsOn, f
 
 _BETTER: Final[Mapping[str, tuple[str, Change]]] = {
     "emissivity": ("a strip of tape of known emissivity on {zone}", _taped),
+    "even board": ("a strip of tape of known emissivity on {zone}", _taped),
+    "camera limit in the map": ("a strip of tape of known emissivity on {zone}", _taped),
     "reflected temperature": ("the reflected temperature from a crumpled foil beside {zone}", _foiled),
     "camera limit": ("a patch of known temperature in view", _scaled("camera limit", _PATCH_SHARE)),
     "repeatability": (f"the mean of {_FRAMES} frames", _scaled("repeatability", _FRAMES**-0.5)),

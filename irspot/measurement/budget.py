@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from irspot.camera import Accuracy, Band
@@ -69,10 +69,11 @@ def budgets(
     )
     return tuple(
         (
-            Term("camera limit", from_bound(limit_k(accuracy, degc)), to_radiance, shared="session", rectangular=True),
+            _of_camera(how, limit_k(accuracy, degc), to_radiance, to_emissivity),
             Term("repeatability", accuracy.repeatability_k, to_radiance, shared="frame"),
             Term("noise", noise_k, to_radiance),
             Term("emissivity", how.u_emissivity, to_emissivity, acts_on="emissivity"),
+            *_of_map(how, to_emissivity),
             Term("reflected temperature", how.u_reflected_k, to_reflected, shared="frame", acts_on="reflected"),
             Term("transmission", how.u_transmission, to_transmission, shared="frame", acts_on="transmission"),
             Term("window temperature", how.u_window_k, to_window, shared="frame", acts_on="window"),
@@ -81,6 +82,27 @@ def budgets(
         )
         for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k, terms in each
     )
+
+
+def _of_camera(how: Applied, bound_k: float, to_radiance: float, to_emissivity: float) -> Term:
+    """The camera's limit: on the frame, and on the map of the same session, which partly undoes it."""
+    per_limit = 0.0 if how.of_map is None else how.of_map.per_limit
+    slope = to_radiance + to_emissivity * per_limit / bound_k if per_limit else to_radiance
+    return Term("camera limit", from_bound(bound_k), slope, shared="session", rectangular=True)
+
+
+def _of_map(how: Applied, to_emissivity: float) -> Iterator[Term]:
+    """What a map's pixels share.
+
+    Its reflected temperature and its camera count as independent of the frame's: with errors alike in both, those in
+    the map undo part of those in the frame, so that this is never too little.
+    """
+    if how.of_map is None:
+        return
+    yield Term("even board", how.of_map.u_even, to_emissivity, shared="map", acts_on="emissivity")
+    if how.of_map.u_camera:
+        camera = Term("camera limit in the map", how.of_map.u_camera, to_emissivity, shared="map", acts_on="emissivity")
+        yield replace(camera, rectangular=True)
 
 
 def expanded_k(terms: tuple[Term, ...], *further_u_k: float) -> float:

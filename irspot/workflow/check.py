@@ -16,6 +16,7 @@ from irspot.placing import CornersPx
 from irspot.registration.placement import Placement
 from irspot.results import Reading
 from irspot.study import Run, Study
+from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.focus import Sharpness, focus_warning, out_of_focus
 from irspot.workflow.follow_run import place_run
 from irspot.workflow.measure_run import conditions_of, internal_problem, wish_of
@@ -175,7 +176,7 @@ def _measured(look: _Look, frame: Frame, study: Study) -> _Look:
     return replace(
         look,
         placement=placement,
-        readings=measure_zones(frame, board, placement, conditions_of(run)),
+        readings=measure_zones(frame, board, placement, conditions_of(run), map_of_run(run, board, wish_of(run))),
         outline_blur_px=math.nan if outline_px is None else outline_px,
     )
 
@@ -269,6 +270,10 @@ def _not_noted(run: Run, study: Study) -> tuple[Problem, ...]:
     if run.reflected_degc is None:
         message = "no reflected_degc, so the ambient temperature, or else 23 °C, is assumed with a wide uncertainty"
         missing.append(_warning(message, run, study, key=".reflected_degc"))
+    if run.even is not None and not run.even.conditions.same_session:
+        message = "the emissivity map is not stated to be of the run's session, so the camera's error counts twice"
+        hint = "give the run and the map one session if the camera stayed on between them"
+        missing.append(_warning(message, run, study, key=".emissivity_map.session", hint=hint))
     if isinstance(run.placement, CornersPx) and run.top is None:
         message = "corners without top: nothing tells whether they were given one place on"
         missing.append(_warning(message, run, study, key=".top", hint="state the image side the board's top faces"))

@@ -9,6 +9,7 @@ from irspot.conditions import Conditions
 from irspot.errors import IrspotError, PlacementRefused
 from irspot.frame import Frame
 from irspot.uncertain import expanded, with_uncertainty
+from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.measure_run import (
     Opened,
     conditions_of,
@@ -16,11 +17,13 @@ from irspot.workflow.measure_run import (
     one_opencv_thread,
     opened_files,
     still_frame,
+    wish_of,
 )
 from irspot.workflow.photos import underlay_of
 from irspot.workflow.tasks import Drawn, DrawTask, FrameFacts
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.placement import Placement
     from irspot.rendering import Caption, Underlay
 
@@ -50,12 +53,13 @@ def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
     wanted = {fact.file_index: (fact, name) for fact, name in zip(task.frames, task.names, strict=True)}
     run = task.task.run
     underlay = underlay_of(run.photo_file, run.photo, task.photo)
+    mapped = None if task.even is None else map_of_run(run, task.task.board, wish_of(run), task.even)
     drawn = []
     for opened in opened_files(task.task):
         if opened.source is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
-        drawn.append((name, _drawn(task, _frame_of(task, fact, opened), fact, underlay)))
+        drawn.append((name, _drawn(task, _frame_of(task, fact, opened), fact, underlay, mapped)))
     return drawn
 
 
@@ -69,9 +73,11 @@ def _frame_of(task: DrawTask, fact: FrameFacts, opened: Opened) -> Frame:
     return span_frame(opened.source, fact.kept, task.task.utc_offset, opened.name)
 
 
-def _drawn(task: DrawTask, frame: Frame, fact: FrameFacts, underlay: Underlay | None) -> bytes:
+def _drawn(
+    task: DrawTask, frame: Frame, fact: FrameFacts, underlay: Underlay | None, mapped: EmissivityMap | None
+) -> bytes:
     if fact.placed is not None:
-        return _picture(task, frame, fact, fact.placed, underlay)
+        return _picture(task, frame, fact, fact.placed, underlay, mapped)
     assert fact.refusal is not None
     return _refused(task, frame, fact.refusal)
 
@@ -84,14 +90,21 @@ def _refused(task: DrawTask, frame: Frame, refusal: PlacementRefused) -> bytes:
     return refused_png(frame, board, run.placement, refusal, side=run.side, top=run.top, size=task.size)
 
 
-def _picture(task: DrawTask, frame: Frame, fact: FrameFacts, placement: Placement, underlay: Underlay | None) -> bytes:
+def _picture(
+    task: DrawTask,
+    frame: Frame,
+    fact: FrameFacts,
+    placement: Placement,
+    underlay: Underlay | None,
+    mapped: EmissivityMap | None,
+) -> bytes:
     from irspot.measurement import surface_map
     from irspot.rendering import heat_picture
 
     run, board = task.task.run, task.task.board
     conditions = conditions_of(run)
     picture = heat_picture(
-        surface_map(frame, board, placement, conditions),
+        surface_map(frame, board, placement, conditions, mapped),
         board,
         placement,
         fact.readings,

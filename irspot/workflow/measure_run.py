@@ -11,10 +11,11 @@ import numpy as np
 from irspot.color_wish import BarScale, ColorWish, ScaleLog
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_U_REFLECTED_K
-from irspot.errors import IrspotError, PlacementRefused, Problem
+from irspot.errors import IrspotError, MapRefused, PlacementRefused, Problem
 from irspot.frame import Frame, FrameSource
 from irspot.results import Reading, Row, RunLabel
 from irspot.study import Run
+from irspot.workflow.even_frames import map_of_run, named
 from irspot.workflow.follow_run import RunPlacer
 from irspot.workflow.moves import moved_json, nudge_warnings, readout_json
 from irspot.workflow.photos import placed_photo
@@ -23,6 +24,7 @@ from irspot.workflow.still_watch import Break, StillWatch
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.moved import Moved
 
 
@@ -135,7 +137,9 @@ def _measured(task: MeasureTask) -> RunResult:
     run = task.run
     label = RunLabel(run.id, run.board, run.load, run.side)
     placer = RunPlacer(task)
+    mapped = _map_or_why(task)
     facts: list[FrameFacts] = []
+    readings: list[Reading] = []
     problems: list[Problem] = []
     before: Moved | None = None
     for opened in opened_files(task):
@@ -147,16 +151,41 @@ def _measured(task: MeasureTask) -> RunResult:
         except IrspotError as error:
             problems.extend(error.problems())
             continue
-        fact, moved = _measured_frame(task, placer, reported)
+        try:
+            fact, moved = _measured_frame(task, placer, reported, mapped)
+        except MapRefused as refused:
+            readings += unmapped_readings(reported.frame, task)
+            problems += [problem for problem in refused.problems() if problem not in problems]
+            continue
         facts.append(fact)
+        readings += fact.readings
         problems += () if fact.refusal is None else fact.refusal.problems()
         problems += nudge_warnings(fact.name, moved, before, reported.breaks)
         before = moved
     photo, without = placed_photo(task)
     problems.extend(problem for problem in without if problem not in problems)
-    rows = tuple(Row(label, reading) for fact in facts for reading in fact.readings)
-    digests = {str(file): file_digest(file) for file in run.input_files if file.is_file()}
-    return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo)
+    rows = tuple(Row(label, reading) for reading in readings)
+    even = None if mapped is None or isinstance(mapped, MapRefused) else mapped.placement
+    return RunResult(run.id, rows, tuple(facts), tuple(problems), _digests(run), photo, even)
+
+
+def _digests(run: Run) -> dict[str, str]:
+    return {str(file): file_digest(file) for file in run.input_files if file.is_file()}
+
+
+def _map_or_why(task: MeasureTask) -> EmissivityMap | MapRefused | None:
+    """Make the run's emissivity map; where there is none that could be trusted, say why."""
+    try:
+        return map_of_run(task.run, task.board, wish_of(task.run))
+    except MapRefused as refused:
+        return refused
+
+
+def unmapped_readings(frame: Frame, task: MeasureTask) -> tuple[Reading, ...]:
+    """Give a frame whose map was refused empty rows: other emissivities than the run wants would give others."""
+    from irspot.measurement import unplaced_readings
+
+    return unplaced_readings(frame, task.board, task.run.side, conditions_of(task.run), "map-refused")
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,9 +222,13 @@ def _reported(task: MeasureTask, placer: RunPlacer, opened: Opened, source: Fram
     return _Reported(opened.file_index, frame, kept, tuple(watch.breaks))
 
 
-def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -> tuple[FrameFacts, Moved | None]:
+def _measured_frame(
+    task: MeasureTask, placer: RunPlacer, reported: _Reported, mapped: EmissivityMap | MapRefused | None
+) -> tuple[FrameFacts, Moved | None]:
     from irspot.measurement import blur_of, measure_zones, surface_map, unplaced_readings, with_draws
 
+    if isinstance(mapped, MapRefused):
+        raise mapped
     frame, conditions = reported.frame, conditions_of(task.run)
     try:
         placed = placer.place(frame)
@@ -203,10 +236,14 @@ def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -
         readings = unplaced_readings(frame, task.board, task.run.side, conditions)
         return replace(_facts(reported, frame, readings), refusal=refusal), None
     frame = replace(frame, flags=(*frame.flags, *placed.flags))
-    readings = measure_zones(frame, task.board, placed.placement, conditions)
+    try:
+        readings = measure_zones(frame, task.board, placed.placement, conditions, mapped)
+    except MapRefused as refused:
+        assert task.run.even is not None
+        raise named(refused, task.run.even) from refused
     if task.draws:
         readings = with_draws(readings, task.board, task.run.side, frame.camera.band, task.draws)
-    shown = surface_map(frame, task.board, placed.placement, conditions)
+    shown = surface_map(frame, task.board, placed.placement, conditions, mapped)
     low, high = robust_extremes(shown, readings)
     described = (
         placement_json(placed.placement) | moved_json(placed.moved) | readout_json(reported.kept, reported.breaks)

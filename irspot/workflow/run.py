@@ -18,6 +18,7 @@ from irspot.results import Row
 from irspot.study import BadRun, Run, Study
 from irspot.version import __version__
 from irspot.workflow.draw_run import draw_run
+from irspot.workflow.even_frames import even_json
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, finish, refuse_inputs, refuse_strangers, write_set
@@ -176,7 +177,17 @@ def _draw_tasks(
         if facts:
             load = study.load(task.run.load)
             made.append(
-                DrawTask(task, tuple(facts), names, load.description or load.id, scale_degc, cmap, size, result.photo)
+                DrawTask(
+                    task,
+                    tuple(facts),
+                    names,
+                    load.description or load.id,
+                    scale_degc,
+                    cmap,
+                    size,
+                    result.photo,
+                    result.even,
+                )
             )
     return made
 
@@ -357,6 +368,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
         "replaces": run.replaces,
         "rejected": run.rejected,
         "photo": run.photo_file and photo_json(relative_name(run.photo_file, base), run.photo, result.photo),
+        "emissivity_map": run.even and even_json(relative_name(run.even.file, base), run.even, result.even),
         "frames": [
             {
                 "frame": fact.name,

@@ -87,6 +87,8 @@ class RunResult:
     digests: dict[str, str] = field(default_factory=dict)
     photo: Placement | None = None
     """Where the board is in the run's photo."""
+    even: Placement | None = None
+    """Where it is in the frame behind the run's emissivity map."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,7 @@ class DrawTask:
     cmap: str
     size: tuple[int, int]
     photo: Placement | None = None
+    even: Placement | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -174,7 +174,6 @@ LATER = {
     "sample_s": 10.0,
     "steady_rule": "2 K/h",
     "cold_frame": "frames/cold.tiff",
-    "emissivity_map": {"frame": "e.tiff", "temperature_degc": 45.0, "u_k": 0.5, "reflected_degc": 22.0},
     "thermocouple_log": "l.csv",
     "thermocouple_unit": "mV",
     "cold_junction_degc": 22.0,
@@ -207,7 +206,7 @@ def test_later_keys_are_known_but_not_yet_used(tmp_path, key):
     assert [p.key for p in study.problems] == [key]
 
 
-def test_later_keys_are_validated_all_the_same(tmp_path):
+def test_keys_of_an_inner_table_are_validated(tmp_path):
     study = read(tmp_path, samples.study(0, emissivity_map={"frame": "e.tiff"}))
     assert [p.message for p in study.bad_runs[0].problems if p.key == "run[0].emissivity_map.temperature_degc"] == [
         "missing"

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from irspot.measurement import measure_zones
+from irspot.measurement import emissivity_map_of, measure_zones
 from irspot.synthetic.trust_scenes import Wishes, trust_scene
 
 FIRST_SEED = 90_000
-SMALL, MIDDLE, WIDE = (4.0, 6.0), (6.0, 10.0), (10.0, 32.0)
+SMALL, MIDDLE, WIDE, BOTH = (4.0, 6.0), (6.0, 10.0), (10.0, 32.0), (6.0, 32.0)
 """Narrow sides of parts, px."""
 
 
@@ -34,7 +34,9 @@ def judged(wishes: Wishes, scenes: int, first_seed: int = FIRST_SEED) -> list[Ju
     found = []
     for seed in range(first_seed, first_seed + scenes):
         scene = trust_scene(seed, wishes)
-        readings = measure_zones(scene.frame, scene.board, scene.placement, scene.conditions)
+        even = scene.even
+        mapped = even and emissivity_map_of(even.frame, scene.board, even.placement, even.taken)
+        readings = measure_zones(scene.frame, scene.board, scene.placement, scene.conditions, mapped)
         for reading, true in zip(readings, scene.zones, strict=False):
             combined = reading.U_max_k / 2.0
             bounds = max((term.u_k for term in reading.budget if term.rectangular), default=0.0)
@@ -98,6 +100,16 @@ GROUPS = {
     "unstated blur, 6 to 10 px": Wishes(narrow_px=MIDDLE, states_blur=0.0),
     "unstated blur, over 10 px": Wishes(narrow_px=WIDE, states_blur=0.0),
     "a better camera": Wishes(limit_k=0.3, states_blur=1.0),
+    "mapped": Wishes(mapped=True, emissivity=(0.15, 0.95), u_emissivity=(0.0, 0.0), limit_k=0.5, narrow_px=BOTH),
+    "metal": Wishes(
+        emissivity=(0.1, 0.5),
+        u_emissivity=(0.003, 0.03),
+        emissivity_from="contact",
+        kinds=("plateau", "dome"),
+        reflected_degc=(20.0, 60.0),
+        narrow_px=BOTH,
+    ),
+    "reflected": Wishes(emissivity=(0.6, 0.96), reflected_degc=(20.0, 60.0), u_reflected_k=(3.0, 10.0), narrow_px=BOTH),
 }
 
 
