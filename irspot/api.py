@@ -352,7 +352,7 @@ def picture(
     conditions = readings[-1].conditions if readings else Conditions()
     shown = surface_map(frame, board, placement, conditions, emissivity_map)
     scale = scale_degc or auto_scale([robust_extremes(shown, tuple(readings))])
-    caption = caption_of(board, load, placement.side, conditions, frame)
+    caption = caption_of(board, load, placement.side, conditions, frame, mapped=emissivity_map is not None)
     if (photo is None) != (photo_placement is None):
         raise UsageError("a photo and its placement go together", hint="place it with place_photo(photo, board, ...)")
     return heat_picture(

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from irspot.cli.map_options import even_from, map_options
 from irspot.cli.options import (
     NO_TOP,
     FilePath,
@@ -43,6 +44,7 @@ from irspot.cli.photo_options import photo_from, photo_options
 @color_options
 @picture_options
 @photo_options
+@map_options
 @draws_option
 @json_option
 def command(**options: Any) -> None:
@@ -98,6 +100,7 @@ def _job(options: dict[str, Any]) -> Any:
         draws=options["draws"] or 0,
         photo_file=options["photo"],
         photo=photo_from(options),
+        even=even_from(options),
         conditions=Conditions(
             ambient_degc=options["ambient_degc"],
             u_ambient_k=options["u_ambient_k"],

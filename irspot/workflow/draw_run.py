@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from irspot.board import Board, Side
@@ -108,7 +109,7 @@ def _picture(
         board,
         placement,
         fact.readings,
-        caption=caption_of(board, task.load_label, run.side, conditions, frame),
+        caption=caption_of(board, task.load_label, run.side, conditions, frame, mapped=mapped is not None),
         scale_degc=task.scale_degc,
         cmap=task.cmap,
         size=task.size,
@@ -117,7 +118,9 @@ def _picture(
     return picture.png_bytes()
 
 
-def caption_of(board: Board, load: str, side: Side, conditions: Conditions, frame: Frame) -> Caption:
+def caption_of(
+    board: Board, load: str, side: Side, conditions: Conditions, frame: Frame, *, mapped: bool = False
+) -> Caption:
     """Say above a picture what it shows: board, load, side, ambient, date, camera.
 
     Parameters
@@ -127,6 +130,8 @@ def caption_of(board: Board, load: str, side: Side, conditions: Conditions, fram
     side : {"front", "rear"}
     conditions : Conditions
     frame : Frame
+    mapped : bool
+        Whether every pixel has its own emissivity.
 
     Returns
     -------
@@ -135,7 +140,7 @@ def caption_of(board: Board, load: str, side: Side, conditions: Conditions, fram
     from irspot.rendering import Caption
 
     ambient = conditions.ambient_degc
-    return Caption(
+    caption = Caption(
         title=board.name,
         load=load,
         side=side,
@@ -143,3 +148,4 @@ def caption_of(board: Board, load: str, side: Side, conditions: Conditions, fram
         date=frame.time_text.replace("T", " ").replace("Z", " UTC"),
         camera=frame.camera.name,
     )
+    return replace(caption, emissivity="per pixel, by a map") if mapped else caption

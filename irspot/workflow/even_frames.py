@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,6 +14,7 @@ from irspot.color_wish import ColorWish
 from irspot.errors import IrspotError, MapRefused
 from irspot.even_frame import EvenFrame
 from irspot.frame import Frame
+from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import AutoPlacement, HowToPlace, ImageSide, PhotoPlacement
 from irspot.workflow.provenance import placement_json
 
@@ -26,15 +28,48 @@ _ELSEWHERE_PX: Final = 1.0
 """A board whose edges show in the even frame further than both from where a run's own points put them was moved."""
 
 
-def map_of_run(run: Run, board: Board, wish: ColorWish, placement: Placement | None = None) -> EmissivityMap | None:
-    """Make a run's emissivity map; None where the run has none.
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What is measured by a map, as far as the map has to know it.
 
     Parameters
     ----------
-    run : Run
     board : Board
+    side : {"front", "rear"}
+    camera : Camera
     wish : ColorWish
         For an even frame that is a picture with a colour bar.
+    how : CornersPx, PointsPx or AutoPlacement
+        How the board is placed in the measured frame.
+    photo_file : Path or None
+    photo : PhotoWish
+        By which it is placed, if it is.
+    """
+
+    board: Board
+    side: Side
+    camera: Camera
+    wish: ColorWish
+    how: HowToPlace
+    photo_file: Path | None = None
+    photo: PhotoWish = DEFAULT_PHOTO_WISH
+
+
+def map_of_run(run: Run, board: Board, wish: ColorWish, placement: Placement | None = None) -> EmissivityMap | None:
+    """Make a run's emissivity map; None where the run has none. See `made_map`."""
+    if run.even is None:
+        return None
+    by = Measured(board, run.side, run.camera, wish, run.placement, run.photo_file, run.photo)
+    return made_map(run.even, by, placement)
+
+
+def made_map(even: EvenFrame, measured: Measured, placement: Placement | None = None) -> EmissivityMap:
+    """Read an even frame, place the board in it, and make the map.
+
+    Parameters
+    ----------
+    even : EvenFrame
+    measured : Measured
     placement : Placement, optional
         Of the board in the even frame, where it is known already.
 
@@ -43,18 +78,14 @@ def map_of_run(run: Run, board: Board, wish: ColorWish, placement: Placement | N
     MapRefused
         Whatever is wrong, naming the even frame and its key in the study.
     """
-    if run.even is None:
-        return None
     from irspot.measurement import emissivity_map_of
 
-    how = run.placement if run.even.how is None else run.even.how
     try:
-        frame = even_frame(run.even.file, run.camera, wish)
-        if placement is None:
-            placement = _placed(frame, run, board, how)
-        return emissivity_map_of(frame, board, placement, run.even.conditions)
+        frame = even_frame(even.file, measured.camera, measured.wish)
+        where = _placed(frame, even, measured) if placement is None else placement
+        return emissivity_map_of(frame, measured.board, where, even.conditions)
     except IrspotError as error:
-        raise named(error, run.even) from error
+        raise named(error, even) from error
 
 
 def even_frame(file: Path, camera: Camera, wish: ColorWish) -> Frame:
@@ -73,18 +104,19 @@ def even_frame(file: Path, camera: Camera, wish: ColorWish) -> Frame:
 
 def named(error: IrspotError, even: EvenFrame) -> MapRefused:
     """Say of an error that it is the even frame's, with its file and its key in the study."""
-    key = f"{even.key}.{error.key}" if isinstance(error, MapRefused) and error.key else f"{even.key}.frame"
+    own = error.key if isinstance(error, MapRefused) and error.key else "frame"
+    key = f"{even.key}.{own}" if even.key else own
     message = error.message if isinstance(error, MapRefused) else f"the even frame cannot be used: {error.message}"
     return MapRefused(message, file=str(even.file), key=key, found=error.found, wanted=error.wanted, hint=error.hint)
 
 
-def _placed(frame: Frame, run: Run, board: Board, how: HowToPlace) -> Placement:
+def _placed(frame: Frame, even: EvenFrame, measured: Measured) -> Placement:
     from irspot.workflow.photos import place_frame_by_photo
 
-    assert run.even is not None
-    if isinstance(how, PhotoPlacement) and run.photo_file is not None:
-        return place_frame_by_photo(frame, board, run.photo_file, run.photo, run.side, run.even.top)
-    return placed_even(frame, board, how, run.side, run.even.top, own=run.even.how is not None)
+    how, board, side = measured.how if even.how is None else even.how, measured.board, measured.side
+    if isinstance(how, PhotoPlacement) and measured.photo_file is not None:
+        return place_frame_by_photo(frame, board, measured.photo_file, measured.photo, side, even.top)
+    return placed_even(frame, board, how, side, even.top, own=even.how is not None)
 
 
 def placed_even(

@@ -13,15 +13,18 @@ from irspot.color_wish import NO_WISH, ColorWish
 from irspot.conditions import Conditions
 from irspot.constants import METHOD
 from irspot.errors import PlacementRefused
+from irspot.even_frame import EvenFrame
 from irspot.frame import Frame
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import HowToPlace, ImageSide, PhotoPlacement
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
+from irspot.workflow.even_frames import Measured, even_json, made_map
 from irspot.workflow.photos import photo_json, place_frame_by_photo, place_photo_file
 from irspot.workflow.provenance import file_digest, names_of, placement_json
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.placement import Placement
 
 
@@ -51,6 +54,8 @@ class FrameJob:
         A photo of the same side, shown beneath the picture's colours.
     photo : PhotoWish
         How.
+    even : EvenFrame or None
+        A frame of the evenly warm board, from which every pixel gets its emissivity.
     """
 
     frame_file: Path
@@ -67,6 +72,7 @@ class FrameJob:
     draws: int = 0
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
+    even: EvenFrame | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +93,8 @@ class FrameResult:
         Of the board in the photo.
     photo_refusal : PlacementRefused or None
         Why there is none; readings and picture do without.
+    mapped : EmissivityMap or None
+        That the readings were made with.
     """
 
     job: FrameJob
@@ -97,6 +105,7 @@ class FrameResult:
     refusal: PlacementRefused | None = None
     photo: Placement | None = None
     photo_refusal: PlacementRefused | None = None
+    mapped: EmissivityMap | None = None
 
     @property
     def failure(self) -> PlacementRefused | None:
@@ -142,15 +151,25 @@ def measure_file(job: FrameJob) -> FrameResult:
     except PlacementRefused as refusal:
         empty = unplaced_readings(frame, board, job.side, job.conditions)
         return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
-    readings = [*measure_zones(frame, board, placement, job.conditions)]
+    mapped = _map_of(job, board, frame)
+    readings = [*measure_zones(frame, board, placement, job.conditions, mapped)]
     if job.draws:
         readings = [*with_draws(readings, board, job.side, frame.camera.band, job.draws)]
-    readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
-    result = FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
+    readings += [measure_at(frame, board, placement, job.conditions, x, y, mapped) for x, y in job.at_px]
+    result = FrameResult(
+        job, frame, board, placement, tuple(Row(label, reading) for reading in readings), mapped=mapped
+    )
     try:
         return replace(result, photo=place_photo_file(job.photo_file, job.photo, board, job.side))
     except PlacementRefused as refusal:
         return replace(result, photo_refusal=refusal)
+
+
+def _map_of(job: FrameJob, board: Board, frame: Frame) -> EmissivityMap | None:
+    if job.even is None:
+        return None
+    by = Measured(board, job.side, frame.camera, job.wish, job.how, job.photo_file, job.photo)
+    return made_map(job.even, by)
 
 
 def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[str, Any]) -> dict[str, Any]:
@@ -178,11 +197,19 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
             "reader_notes": list(result.frame.notes),
             "placement": None if result.placement is None else placement_json(result.placement),
             "photo": result.job.photo_file and photo_json(result.job.photo_file.name, result.job.photo, result.photo),
+            "emissivity_map": _even_json(result),
         },
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in result.rows],
         "outputs": outputs,
     }
+
+
+def _even_json(result: FrameResult) -> dict[str, Any] | None:
+    even, mapped = result.job.even, result.mapped
+    if even is None:
+        return None
+    return even_json(even.file.name, even, None if mapped is None else mapped.placement)
 
 
 def write_frame(
@@ -251,6 +278,7 @@ def _picture(
         photo=read_photo(job.photo_file) if job.photo_file and result.photo else None,
         photo_placement=result.photo,
         photo_opacity=job.photo.opacity,
+        emissivity_map=result.mapped,
     )
     return drawn.png_bytes()
 
@@ -271,4 +299,5 @@ def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
 
 def _inputs(job: FrameJob) -> list[Path]:
-    return [file for file in (job.frame_file, job.board_file, job.camera_file, job.photo_file) if file]
+    even = None if job.even is None else job.even.file
+    return [file for file in (job.frame_file, job.board_file, job.camera_file, job.photo_file, even) if file]

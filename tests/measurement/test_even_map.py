@@ -94,6 +94,14 @@ def test_pictures_show_what_tables_say() -> None:
         assert place.emissivity == pytest.approx(reading.emissivity, rel=0.03)
 
 
+def test_a_picture_says_that_emissivities_are_the_pixels_own() -> None:
+    from irspot.workflow.draw_run import caption_of
+
+    frame = loaded(VIEW, seed=3)
+    said = [caption_of(BOARD, "", "front", CONDITIONS, frame, mapped=mapped).emissivity for mapped in (False, True)]
+    assert said == ["per zone, default elsewhere", "per pixel, by a map"]
+
+
 def test_the_budget_is_that_of_the_whole_calculation() -> None:
     """The library `uncertainties` propagates map and measurement in one go, the camera's two errors independent."""
     reading = readings()["grey"]
