@@ -27,7 +27,7 @@ def command(study: Path, checklist: bool, as_json: bool) -> None:
     there is any error. With --checklist, prints a sheet for each board instead, to be filled in at the bench.
 
     \b
-    Examples:
+    Example:
       irspot check study.toml
       irspot check study.toml --checklist > bench.txt
     """
