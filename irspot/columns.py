@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from irspot.results import Row
+
+if TYPE_CHECKING:
+    from irspot.two_views import ZoneInTwoViews
 
 Kind = Literal["text", "number", "integer", "list"]
 
@@ -17,7 +20,7 @@ class Column:
     Parameters
     ----------
     name : str
-        Also the attribute of `RunLabel` or `Reading` that holds the value.
+        Also the attribute of `RunLabel`, `Reading` or `ZoneInTwoViews` that holds the value.
     kind : {"text", "number", "integer", "list"}
     meaning : str
         One sentence.
@@ -33,9 +36,11 @@ class Column:
     unit: str = ""
     decimals: int = 0
 
-    def value(self, row: Row) -> str | float | int | tuple[str, ...]:
+    def value(self, row: Row | ZoneInTwoViews) -> str | float | int | tuple[str, ...]:
         """Take the column's value from a row."""
-        holder = row.label if self.name in _OF_THE_RUN else row.reading
+        holder: object = row
+        if isinstance(row, Row):
+            holder = row.label if self.name in _OF_THE_RUN else row.reading
         value: str | float | int | tuple[str, ...] = getattr(holder, self.name)
         return value
 
@@ -108,3 +113,26 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     Column("verdict_remedy", "text", "The cheapest thing to do about that; else empty."),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""
+
+TWO_VIEW_COLUMNS: Final[tuple[Column, ...]] = (
+    Column("zone", "text", "Zone id of the board file; 'elsewhere' is the outline less all zones."),
+    Column("verdict", "text", "On the hot spot: steady, moved (likely a reflection) or undecided."),
+    Column("why", "text", "The reason, in a word."),
+    Column("distance_mm", "number", "Between the places of the two maxima on the board.", "mm", 2),
+    Column("U_distance_mm", "number", "Expanded uncertainty (k = 2) of distance_mm.", "mm", 2),
+    Column("shared_a", "number", "Share of A's hot spot that B shows at the same place.", "", 2),
+    Column("shared_b", "number", "Share of B's hot spot that A shows at the same place.", "", 2),
+    _degc("max_a_degc", "The zone's maximum in A, as irspot measure reads it."),
+    _k("U_max_a_k", "Expanded uncertainty (k = 2) of max_a_degc."),
+    _degc("max_b_degc", "The zone's maximum in B."),
+    _k("U_max_b_k", "Expanded uncertainty (k = 2) of max_b_degc."),
+    _k("difference_k", "One place, the hottest of both views, read in A less read in B."),
+    _k("U_difference_k", "Expanded uncertainty (k = 2) of difference_k, without what both frames share."),
+    _degc("lower_max_degc", "The lower of the two maxima: where the hot spot moved, the zone is no hotter than that."),
+    _k("U_lower_max_k", "Expanded uncertainty (k = 2) of lower_max_degc."),
+    Column("nearest_mm", "number", "A mirrored thing nearer than this would not have moved enough to tell.", "mm", 0),
+    Column("angle_deg", "number", "Between the two lines of sight.", "deg", 1),
+    Column("flags", "list", "view-dependent: one place reads differently in the two views."),
+    Column("says", "text", "What it means."),
+)
+"""Columns of `irspot twoview`, in order."""

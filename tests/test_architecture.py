@@ -32,6 +32,7 @@ LAYERS = (
         "freedom",
         "even_frame",
         "results",
+        "two_views",
         "columns",
         "color_picture",
         "color_wish",

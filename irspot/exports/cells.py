@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from irspot.columns import Column
 from irspot.results import Row
 from irspot.uncertain import rounded
+
+if TYPE_CHECKING:
+    from irspot.two_views import ZoneInTwoViews
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
@@ -26,13 +30,13 @@ def defused(text: str) -> str:
     return "'" + clean if clean.lstrip().startswith(_FORMULA_STARTS) else clean
 
 
-def cell_text(column: Column, row: Row) -> str:
+def cell_text(column: Column, row: Row | ZoneInTwoViews) -> str:
     """Write one cell of a table file.
 
     Parameters
     ----------
     column : Column
-    row : Row
+    row : Row or ZoneInTwoViews
 
     Returns
     -------
@@ -49,7 +53,7 @@ def cell_text(column: Column, row: Row) -> str:
     return rounded(value, column.decimals) if math.isfinite(value) else ""
 
 
-def json_value(column: Column, row: Row) -> str | float | int | list[str] | None:
+def json_value(column: Column, row: Row | ZoneInTwoViews) -> str | float | int | list[str] | None:
     """Give one value for JSON: numbers rounded like the CSV's, null where not measured."""
     value = column.value(row)
     if isinstance(value, tuple):

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from irspot.columns import RESULT_COLUMNS
+from irspot.columns import RESULT_COLUMNS, Column
 from irspot.exports.cells import json_value
 from irspot.results import Row
 from irspot.uncertain import Term
@@ -28,11 +28,10 @@ def row_json(row: Row) -> dict[str, Any]:
     return values
 
 
-def dictionary_json() -> list[dict[str, str]]:
+def dictionary_json(columns: Sequence[Column] = RESULT_COLUMNS) -> list[dict[str, str]]:
     """Give the data dictionary: every column's name, type, unit and meaning."""
     return [
-        {"name": column.name, "type": column.kind, "unit": column.unit, "meaning": column.meaning}
-        for column in RESULT_COLUMNS
+        {"name": column.name, "type": column.kind, "unit": column.unit, "meaning": column.meaning} for column in columns
     ]
 
 
