@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -100,7 +100,7 @@ def _foiled(reading: Reading, applied: Applied, band: Band) -> list[Term]:
 def _taped(reading: Reading, applied: Applied, band: Band) -> list[Term]:
     """What is left where the same surface has tape on it: its emissivity known, every sensitivity that of the tape."""
     tape = replace(applied, emissivity=_TAPE_EMISSIVITY)
-    now, then = (_slopes(reading.max_degc, each, band) for each in (applied, tape))
+    now, then = _slopes(reading.max_degc, (applied, tape), band)
     changed = []
     for term in reading.budget:
         share = then[term.acts_on] / now[term.acts_on] if now[term.acts_on] else 1.0
@@ -109,16 +109,19 @@ def _taped(reading: Reading, applied: Applied, band: Band) -> list[Term]:
     return changed
 
 
-def _slopes(maximum_degc: float, applied: Applied, band: Band) -> dict[ActsOn, float]:
-    """Sensitivities of a surface temperature to each input of the model."""
-    slopes = sensitivities_of([applied], [applied.seen(maximum_degc, band)], band)
-    return {
-        "radiance": float(slopes.to_radiance_temperature[0]),
-        "emissivity": float(slopes.to_emissivity[0]),
-        "reflected": float(slopes.to_reflected[0]),
-        "transmission": float(slopes.to_transmission[0]),
-        "window": float(slopes.to_window[0]),
-    }
+def _slopes(maximum_degc: float, ways: Sequence[Applied], band: Band) -> list[dict[ActsOn, float]]:
+    """Sensitivities of a surface temperature to each input of the model, for each way that it is read."""
+    slopes = sensitivities_of(ways, [each.seen(maximum_degc, band) for each in ways], band)
+    return [
+        {
+            "radiance": float(slopes.to_radiance_temperature[number]),
+            "emissivity": float(slopes.to_emissivity[number]),
+            "reflected": float(slopes.to_reflected[number]),
+            "transmission": float(slopes.to_transmission[number]),
+            "window": float(slopes.to_window[number]),
+        }
+        for number in range(len(ways))
+    ]
 
 
 _BETTER: Final[Mapping[str, tuple[str, Change]]] = {
