@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,13 +14,14 @@ from irspot.constants import BARE_METAL_EMISSIVITY
 from irspot.frame import Frame
 from irspot.measurement.applied import Applied, applied_to
 from irspot.measurement.blur import Blur
-from irspot.measurement.even_map import EmissivityMap
-from irspot.measurement.even_view import refuse_other_view
 from irspot.measurement.geometry import ZonePixels
-from irspot.measurement.mapped import MapView, mapped_zone
 from irspot.measurement.metal_rim import rim_px, without_rim
 from irspot.measurement.pixels import Pixels
 from irspot.registration.placement import Placement
+
+if TYPE_CHECKING:
+    from irspot.measurement.even_map import EmissivityMap
+    from irspot.measurement.mapped import MapView
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,6 +36,8 @@ class View:
 
     def of_map(self, board: Board, mapped: EmissivityMap) -> MapView:
         """Give what a map is applied to."""
+        from irspot.measurement.mapped import MapView
+
         return MapView(self.pixels, self.placement, self.frame.camera.band, board, mapped)
 
 
@@ -74,6 +78,10 @@ def mapped_views(
     """
     if mapped is None:
         return applied, (view,) * len(zones)
+    # Most frames are measured without a map, which needs a lot more of this package.
+    from irspot.measurement.even_view import refuse_other_view
+    from irspot.measurement.mapped import mapped_zone
+
     refuse_other_view(view.frame, view.placement, board, mapped)
     each = [
         mapped_zone(zone, where, how, view.of_map(board, mapped))

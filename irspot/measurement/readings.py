@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, TypedDict
+from typing import TYPE_CHECKING, Final, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,6 @@ from irspot.measurement.blur import blur_of
 from irspot.measurement.borders import areas_of
 from irspot.measurement.budget import budgets, expanded_k
 from irspot.measurement.corrections import NO_CORRECTION, Correction, correction_of
-from irspot.measurement.even_map import EmissivityMap
 from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
 from irspot.measurement.hot_width import REACH_PX
@@ -35,6 +34,9 @@ from irspot.registration.heights import shift_bound_mm
 from irspot.registration.placement import Placement
 from irspot.results import NAN, Reading, flagged
 from irspot.uncertain import Term
+
+if TYPE_CHECKING:
+    from irspot.measurement.even_map import EmissivityMap
 
 BoolArray = NDArray[np.bool_]
 

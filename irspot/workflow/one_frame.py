@@ -19,7 +19,6 @@ from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import HowToPlace, ImageSide, PhotoPlacement
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
-from irspot.workflow.even_frames import Measured, even_json, made_map
 from irspot.workflow.photos import photo_json, place_frame_by_photo, place_photo_file
 from irspot.workflow.provenance import file_digest, names_of, placement_json
 
@@ -136,7 +135,7 @@ def measure_file(job: FrameJob) -> FrameResult:
     IrspotError
         Whatever is wrong with a file, in one line.
     """
-    from irspot.measurement import measure_at, measure_zones, unplaced_readings, with_draws
+    from irspot import measurement
     from irspot.registration import place_frame
     from irspot.workflow.open_any import frame_and_board
 
@@ -149,13 +148,13 @@ def measure_file(job: FrameJob) -> FrameResult:
         else:
             placement = place_frame(frame, board, job.how, side=job.side, top=job.top, file=str(job.frame_file))
     except PlacementRefused as refusal:
-        empty = unplaced_readings(frame, board, job.side, job.conditions)
+        empty = measurement.unplaced_readings(frame, board, job.side, job.conditions)
         return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
     mapped = _map_of(job, board, frame)
-    readings = [*measure_zones(frame, board, placement, job.conditions, mapped)]
+    readings = [*measurement.measure_zones(frame, board, placement, job.conditions, mapped)]
     if job.draws:
-        readings = [*with_draws(readings, board, job.side, frame.camera.band, job.draws)]
-    readings += [measure_at(frame, board, placement, job.conditions, x, y, mapped) for x, y in job.at_px]
+        readings = [*measurement.with_draws(readings, board, job.side, frame.camera.band, job.draws)]
+    readings += [measurement.measure_at(frame, board, placement, job.conditions, x, y, mapped) for x, y in job.at_px]
     result = FrameResult(
         job, frame, board, placement, tuple(Row(label, reading) for reading in readings), mapped=mapped
     )
@@ -168,6 +167,8 @@ def measure_file(job: FrameJob) -> FrameResult:
 def _map_of(job: FrameJob, board: Board, frame: Frame) -> EmissivityMap | None:
     if job.even is None:
         return None
+    from irspot.workflow.even_frames import Measured, made_map
+
     by = Measured(board, job.side, frame.camera, job.wish, job.how, job.photo_file, job.photo)
     return made_map(job.even, by)
 
@@ -209,6 +210,8 @@ def _even_json(result: FrameResult) -> dict[str, Any] | None:
     even, mapped = result.job.even, result.mapped
     if even is None:
         return None
+    from irspot.workflow.even_frames import even_json
+
     return even_json(even.file.name, even, None if mapped is None else mapped.placement)
 
 
