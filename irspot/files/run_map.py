@@ -12,6 +12,7 @@ from irspot.even_frame import EvenConditions, EvenFrame
 from irspot.files.findings import Findings, Loc, key_path, show
 from irspot.files.frame_files import exists
 from irspot.files.run_placement import PLACEMENT_KEYS, placement_of
+from irspot.study import BadRun, Run
 
 
 def even_frame_of(
@@ -77,3 +78,40 @@ def _conditions(
         window_degc=float(keys.get("window_degc", keys.get("ambient_degc", reflected_degc))),
         same_session=bool(session) and session == keys.get("session"),
     )
+
+
+def refuse_shared_maps(made: Mapping[int, Run | BadRun], findings: Findings) -> dict[int, Run | BadRun]:
+    """Refuse one even frame for several boards or sides: it shows one side of one sample, whatever it is named for.
+
+    Parameters
+    ----------
+    made : mapping of int to Run or BadRun
+        By their places in the file.
+    findings : Findings
+
+    Returns
+    -------
+    dict of int to Run or BadRun
+        Every run that shares its even frame so is a bad one: nothing tells whose it is.
+    """
+    shown: dict[Path, set[tuple[str, str]]] = {}
+    for run in made.values():
+        if isinstance(run, Run) and run.even is not None:
+            shown.setdefault(run.even.file, set()).add((run.board, run.side))
+    return {index: _unshared(index, run, shown, findings) for index, run in made.items()}
+
+
+def _unshared(
+    index: int, run: Run | BadRun, shown: Mapping[Path, set[tuple[str, str]]], findings: Findings
+) -> Run | BadRun:
+    if isinstance(run, BadRun) or run.even is None or len(faces := shown[run.even.file]) == 1:
+        return run
+    place: Loc = ("run", index, "emissivity_map", "frame")
+    names = ", ".join(f"{board} {side}" for board, side in sorted(faces))
+    findings.error(
+        place,
+        "is the even frame of several boards or sides, and can show one only",
+        found=names,
+        hint="give the runs of each board and side an even frame of their own",
+    )
+    return BadRun(run.id, run.board, run.load, run.side, tuple(findings.errors_within(*place)))

@@ -15,6 +15,7 @@ from irspot.files.findings import Findings, Loc, known_or_list, show
 from irspot.files.frame_files import exists
 from irspot.files.not_yet import STUDY_NOT_YET, report_not_yet
 from irspot.files.run import Surroundings, run_of, warn_of_shared_frames
+from irspot.files.run_map import refuse_shared_maps
 from irspot.files.run_placement import PLACEMENT_KEYS
 from irspot.files.study_keys import RUN_DEFAULTS, STUDY
 from irspot.files.toml import load
@@ -62,7 +63,7 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
     _refuse_if_hopeless(table, findings)
     ids = _run_ids(table["run"], around.defaults, findings)
     made = {index: run_of(ids[index], run, index, around, findings) for index, run in enumerate(table["run"])}
-    made = _refuse_impossible_retakes(made, findings)
+    made = refuse_shared_maps(_refuse_impossible_retakes(made, findings), findings)
     good = {index: run for index, run in made.items() if isinstance(run, Run)}
     warn_of_shared_frames(good, findings)
     return Study(

@@ -68,7 +68,17 @@ def test_what_is_refused_names_the_key(tmp_path, changes, key, says):
     assert len(study.runs) == 2
 
 
-def test_a_map_for_all_runs(tmp_path):
+def test_a_map_for_all_runs_of_one_side(tmp_path):
+    first = {key: value for key, value in samples.STUDY["run"][0].items() if key != "replaces"}
+    path = samples.study_folder(tmp_path, samples.study(emissivity_map=MAP, run=[first]))
+    (tmp_path / "frames" / "even.tiff").touch()
+    assert [run.even.conditions.temperature_degc for run in read_study(path).runs] == [45.0]
+
+
+def test_one_frame_is_no_map_of_two_sides(tmp_path):
     path = samples.study_folder(tmp_path, samples.study(emissivity_map=MAP))
     (tmp_path / "frames" / "even.tiff").touch()
-    assert [run.even.conditions.temperature_degc for run in read_study(path).runs] == [45.0] * 3
+    study = read_study(path)
+    assert study.runs == ()
+    assert [bad.problems[0].key for bad in study.bad_runs] == [f"run[{k}].emissivity_map.frame" for k in range(3)]
+    assert study.bad_runs[0].problems[0].found == "k7 front, k7 rear"
