@@ -8,5 +8,5 @@ _THRESHOLD = gc.get_threshold()
 
 
 def pytest_runtest_setup() -> None:
-    """Search for cycles as often as Python does by itself: the command line has it done less, and leaks would show late."""
+    """Search for cycles as often as Python does by itself: less often, as the command line has it, leaks show late."""
     gc.set_threshold(*_THRESHOLD)
