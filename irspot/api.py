@@ -202,6 +202,35 @@ def how_to_place(
     return AutoPlacement()
 
 
+def take_off_pattern(frame: Frame, cold_frame: Frame, *, ambient_degc: float | None = None) -> Frame:
+    """Take the camera's own pattern off a frame.
+
+    Parameters
+    ----------
+    frame : Frame
+    cold_frame : Frame
+        Of an even wall, the lens cap or the unpowered board at room temperature, by the same camera in the same range
+        and session; the mean of several is better.
+    ambient_degc : float, optional
+        What the cold frame must be near.
+
+    Returns
+    -------
+    Frame
+        To be measured and drawn in place of the other; its readings are flagged ``pattern-removed``.
+
+    Raises
+    ------
+    ColdFrameRefused
+        If the cold frame is not cold, shows a scene, or is not of this frame's size.
+    """
+    from irspot.measurement.cold_frame import pattern_of
+    from irspot.workflow.camera_state import with_pattern
+
+    pattern = pattern_of(cold_frame, Conditions(ambient_degc=ambient_degc))
+    return with_pattern(frame, pattern, cold_frame.name)
+
+
 def measure(
     frame: Frame,
     board: Board,
@@ -215,8 +244,12 @@ def measure(
     u_transmission: float = 0.0,
     window_degc: float | None = None,
     emissivity_map: EmissivityMap | None = None,
+    cold_frame: Frame | None = None,
+    camera_on_min: float | None = None,
 ) -> tuple[Reading, ...]:
     """Measure every zone of the side that the placement shows, and ``elsewhere``.
+
+    A board's references correct the camera's error.
 
     Parameters
     ----------
@@ -227,6 +260,10 @@ def measure(
         See `irspot.conditions.Conditions`.
     emissivity_map : EmissivityMap, optional
         From `map_emissivity`: gives every pixel its emissivity.
+    cold_frame : Frame, optional
+        See `take_off_pattern`, whose frame is what `picture` then needs.
+    camera_on_min : float, optional
+        How long the camera had been on; less than its warm-up doubles its limits.
 
     Returns
     -------
@@ -234,15 +271,20 @@ def measure(
 
     Raises
     ------
+    ColdFrameRefused
+        If the cold frame cannot tell the camera's pattern.
     MapRefused
         If the map is of another camera or view.
     """
     from irspot.measurement import measure_zones
+    from irspot.measurement.warm_up import with_warm_up
 
     conditions = Conditions(
         ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
     )
-    return measure_zones(frame, board, placement, conditions, emissivity_map)
+    if cold_frame is not None:
+        frame = take_off_pattern(frame, cold_frame, ambient_degc=ambient_degc)
+    return measure_zones(with_warm_up(frame, camera_on_min), board, placement, conditions, emissivity_map)
 
 
 def map_emissivity(
@@ -342,13 +384,20 @@ def picture(
     Raises
     ------
     UsageError
-        For a photo without its placement or the reverse, another side than the frame's, or an opacity that is no share.
+        For a photo without its placement or the reverse, another side than the frame's, an opacity that is no share, or
+        a frame that still has the pattern which was taken off before it was measured.
     """
     from irspot.measurement import surface_map
+    from irspot.measurement.warm_up import with_warm_up
     from irspot.rendering import Underlay, auto_scale, heat_picture
     from irspot.workflow.draw_run import caption_of
     from irspot.workflow.measure_run import robust_extremes
 
+    if frame.pattern is None and any("pattern-removed" in reading.flags for reading in readings):
+        hint = "draw what take_off_pattern(frame, cold_frame) gives"
+        raise UsageError("the readings are of this frame without the camera's pattern", file=frame.name, hint=hint)
+    if any("camera-warming" in reading.flags for reading in readings):
+        frame = with_warm_up(frame, 0.0)  # what references may correct depends on it
     conditions = readings[-1].conditions if readings else Conditions()
     shown = surface_map(frame, board, placement, conditions, emissivity_map)
     scale = scale_degc or auto_scale([robust_extremes(shown, tuple(readings))])

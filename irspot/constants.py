@@ -62,6 +62,12 @@ DEFAULT_LIMIT_K: Final = 2.0
 DEFAULT_LIMIT_RELATIVE: Final = 0.02
 """Camera limit assumed where the camera file has none: the larger of 2 K and 2 % (common practice)."""
 DEFAULT_NOISE_K: Final = 0.1
+DEFAULT_U_REFERENCE_K: Final = 0.5
+DEFAULT_REFERENCE_EMISSIVITY: Final = 0.95
+DEFAULT_U_REFERENCE_EMISSIVITY: Final = 0.01
+"""Of a patch whose emissivity is stated without its uncertainty: somebody chose its surface to be a reference."""
+ASSUMED_U_REFERENCE_EMISSIVITY: Final = 0.02
+"""Where not even the emissivity is stated."""
 DEFAULT_READOUT_S: Final = 60.0
 FEW_PIXELS_ACROSS: Final = 4.0
 """A zone narrower than this is a lower bound (published practice: under 4 × 4 pixels reads far too low)."""
@@ -77,6 +83,9 @@ uncertainty of that; none did of 810 rendered boards that only warmed up."""
 ASSUMED_SHARE_OF_JUNCTION: Final = 0.2
 """Standard uncertainty of a part's psi_JT and of its power, as a share of each, where none is stated: psi_JT holds for
 the board and air flow it was found on, and a part's power is mostly an estimate (our choice, without a source)."""
+WARMING_TIMES: Final = 2.0
+"""What a camera's limits are multiplied by while it has not been on for its warm-up time (common practice: makers
+give their limits after it and nothing before)."""
 STEEPEST_DEG: Final = 55.0
 """Angle from straight on beyond which the emissivity of paints and plastics falls (common practice)."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)

@@ -117,6 +117,8 @@ class Run:
     setup : tuple of (str, str)
         Free facts, compared between boards.
     notes : str
+    cold_frame_files : tuple of Path
+        Of the camera's pattern: an even scene at room temperature; averaged.
     photo_file : Path or None
         A visible-light photo of the same side, shown beneath the colours of its pictures.
     photo : PhotoWish
@@ -156,6 +158,7 @@ class Run:
     mount: str = ""
     setup: tuple[tuple[str, str], ...] = ()
     notes: str = ""
+    cold_frame_files: tuple[Path, ...] = ()
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
     even: EvenFrame | None = None
@@ -164,9 +167,10 @@ class Run:
 
     @property
     def input_files(self) -> tuple[Path, ...]:
-        """Its frames, its photo and its even frame."""
+        """Its frames, its cold frames, its photo and its even frame."""
         even = None if self.even is None else self.even.file
-        return (*self.frame_files, *(file for file in (self.photo_file, even) if file is not None))
+        others = (file for file in (self.photo_file, even) if file is not None)
+        return (*self.frame_files, *self.cold_frame_files, *others)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,13 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "irspot"
 
 LAYERS = (
-    ("errors", "constants", "flags", "version"),
+    ("errors", "constants", "flag", "flags", "version"),
     (
         "atomic",
         "opencv",
         "shapes",
         "camera",
+        "camera_error",
         "frame",
         "board",
         "placing",

@@ -12,7 +12,7 @@ from typing import Any, Final
 from irspot.files.findings import Findings, Loc
 
 BOARD_NOT_YET: Final[Mapping[str, str]] = {
-    "reference": "holding the camera against a patch of known temperature",
+    "reference[].log_column": "reading the temperature of a reference from a log",
 }
 
 STUDY_NOT_YET: Final[Mapping[str, str]] = {
@@ -24,7 +24,6 @@ STUDY_NOT_YET: Final[Mapping[str, str]] = {
 RUN_NOT_YET: Final[Mapping[str, str]] = {
     "sample_s": "readings over the time of a recording",
     "steady_rule": "judging steady state",
-    "cold_frame": "correcting by a frame of the cold board",
     "thermocouple_log": "thermocouples",
     "thermocouple_unit": "thermocouples",
     "cold_junction_degc": "thermocouples",

@@ -11,6 +11,7 @@ from irspot.board import Board
 from irspot.camera import NO_CAMERA, Camera
 from irspot.errors import FileInvalid, Problem
 from irspot.files.camera import settings_of
+from irspot.files.cold_frames import cold_frames_of
 from irspot.files.findings import Findings, Loc, key_path, known_or_list, show
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
@@ -103,6 +104,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         findings.error(
             (*loc, "emissivity_map", "frame"), "is a frame of the run itself", hint="narrow the run's frames"
         )
+    cold_frames = cold_frames_of(keys, loc, around.folder, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
     no_frames = findings.errors_within(*loc, "frames")
@@ -124,6 +126,7 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         recording=_is_recording(table),
         readout=readout,
         color_scale_degc=color_scale,
+        cold_frame_files=cold_frames,
         photo_file=photo_file,
         photo=photo,
         even=even,

@@ -11,6 +11,7 @@ from irspot.camera import Camera
 from irspot.errors import FileInvalid, Problem
 from irspot.files.board import read_board_and_warnings
 from irspot.files.camera import read_camera_and_warnings
+from irspot.files.cold_frames import refuse_foreign_cold_frames
 from irspot.files.findings import Findings, Loc, known_or_list, show
 from irspot.files.frame_files import exists
 from irspot.files.not_yet import STUDY_NOT_YET, report_not_yet
@@ -64,6 +65,7 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
     ids = _run_ids(table["run"], around.defaults, findings)
     made = {index: run_of(ids[index], run, index, around, findings) for index, run in enumerate(table["run"])}
     made = refuse_shared_maps(_refuse_impossible_retakes(made, findings), findings)
+    made = refuse_foreign_cold_frames(made, findings)
     good = {index: run for index, run in made.items() if isinstance(run, Run)}
     warn_of_shared_frames(good, findings)
     return Study(

@@ -117,7 +117,10 @@ _DEFAULTS: Final[dict[str, Key]] = {
         numbers("", 2, "", MAX_TEMPERATURE_DEGC),
         matching("", r"^[^\x00-\x1f]*\.[cC][sS][vV]$", ""),
     ),
-    "cold_frame": path("A frame of the unpowered board at room temperature."),
+    "cold_frame": path(
+        "A frame, a recording, or a pattern for several: an even wall, the lens cap or the unpowered board, at room "
+        "temperature, by the same camera in the same range and session. The camera's own pattern is taken from it."
+    ),
     "emissivity_map": one("A frame that gives every pixel its emissivity.", _EMISSIVITY_MAP),
     "thermocouple_log": path("Log of the thermocouples."),
     "thermocouple_unit": choice("Its unit, where the log does not say.", "degC", "mV"),

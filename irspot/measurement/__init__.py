@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from irspot.measurement.geometry import geometry_of
     from irspot.measurement.one_place import measure_at, surface_map
     from irspot.measurement.readings import measure_zones, unplaced_readings
+    from irspot.measurement.references import held
 
 _HOME = {
     "EmissivityMap": "even_map",
@@ -22,6 +23,7 @@ _HOME = {
     "clearly_blurred": "blur",
     "emissivity_map_of": "even_map",
     "geometry_of": "geometry",
+    "held": "references",
     "measure_at": "one_place",
     "measure_zones": "readings",
     "surface_map": "one_place",
@@ -35,6 +37,7 @@ __all__ = [
     "clearly_blurred",
     "emissivity_map_of",
     "geometry_of",
+    "held",
     "measure_at",
     "measure_zones",
     "surface_map",

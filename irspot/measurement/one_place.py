@@ -15,7 +15,7 @@ from irspot.measurement.applied import applied_to
 from irspot.measurement.blur import blur_of
 from irspot.measurement.even_map import EmissivityMap
 from irspot.measurement.even_view import refuse_other_view
-from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
+from irspot.measurement.geometry import ZonePixels, geometry_of, placement_of
 from irspot.measurement.hot_spot import window
 from irspot.measurement.mapped import MapView, mapped_zone
 from irspot.measurement.pixels import Pixels, pixels_of
@@ -28,6 +28,7 @@ from irspot.measurement.readings import (
     place_off_mm,
     with_uncertainties,
 )
+from irspot.measurement.references import held
 from irspot.measurement.statistics import mean
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels
 from irspot.registration.placement import Placement
@@ -69,7 +70,7 @@ def measure_at(
     PlacementRefused
         If the frame is not of the placement's size.
     """
-    check_shape(frame.shape, placement, frame.name)
+    frame = held(frame, board, placement, conditions)
     row, column = _pixel(frame, x_px, y_px)
     zone = _zone_at(board, placement, row, column)
     view = View(frame, pixels_of(frame), placement, conditions, blur_of(frame, placement, board.outline))
@@ -147,13 +148,13 @@ def surface_map(
     PlacementRefused
         If the frame is not of the placement's size.
     """
+    frame = frame if placement is None else held(frame, board, placement, conditions)
     pixels = pixels_of(frame)
     radiance, band = _mended(pixels), frame.camera.band
     side = "front" if placement is None else placement.side
     surface = applied_to(elsewhere_zone(board, side), conditions).surface(radiance, band)
     if placement is None:
         return surface
-    check_shape(frame.shape, placement, frame.name)
     zones, places = board.zones_of(side), geometry_of(board, placement)
     areas = list(zip(zones, places.zones, strict=True))
     if mapped is not None:

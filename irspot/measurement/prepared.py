@@ -16,6 +16,7 @@ from irspot.measurement.applied import Applied, applied_to
 from irspot.measurement.blur import Blur
 from irspot.measurement.geometry import ZonePixels
 from irspot.measurement.metal_rim import rim_px, without_rim
+from irspot.measurement.pattern import noise_with_k
 from irspot.measurement.pixels import Pixels
 from irspot.registration.placement import Placement
 
@@ -33,6 +34,11 @@ class View:
     placement: Placement
     conditions: Conditions
     blur: Blur
+
+    def noise_k(self, radiance_degc: float) -> float:
+        """Noise of one pixel at a radiance temperature."""
+        frame = self.frame
+        return noise_with_k(self.pixels.frame_noise_k, frame.pattern, radiance_degc, frame.camera.band)
 
     def of_map(self, board: Board, mapped: EmissivityMap) -> MapView:
         """Give what a map is applied to."""

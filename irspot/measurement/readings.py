@@ -20,14 +20,16 @@ from irspot.measurement.blur import blur_of
 from irspot.measurement.borders import areas_of
 from irspot.measurement.budget import budgets, expanded_k
 from irspot.measurement.corrections import NO_CORRECTION, Correction, correction_of
-from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
+from irspot.measurement.geometry import ZonePixels, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
 from irspot.measurement.hot_width import REACH_PX
 from irspot.measurement.mirrored import without_mirrored
 from irspot.measurement.misplaced import misplaced_k
+from irspot.measurement.pattern import pattern_terms
 from irspot.measurement.pixels import pixels_of
 from irspot.measurement.prepared import View, mapped_views, own_pixels
 from irspot.measurement.quantities import with_quantities
+from irspot.measurement.references import held, without_discs
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_view, flags_of_zone
 from irspot.registration.heights import shift_bound_mm
@@ -75,17 +77,25 @@ def measure_zones(
     PlacementRefused
         If the frame is not of the placement's size.
     """
-    check_shape(frame.shape, placement, frame.name)
+    frame = held(frame, board, placement, conditions)
     view = View(frame, pixels_of(frame), placement, conditions, blur_of(frame, placement, board.outline))
     zones = (*board.zones_of(placement.side), elsewhere_zone(board, placement.side))
-    places = geometry_of(board, placement).all
+    places = _places(board, placement)
     applied, places = own_pixels(zones, places, view)
     applied, views = mapped_views(zones, places, applied, view, board, mapped)
     found = [measure_zone(*each) for each in zip(zones, places, applied, views, strict=True)]
     complete = with_uncertainties(found, applied, view, _misplaced(board, places, views))
     judged = without_mirrored(complete, places, applied, view.pixels)
     *of_zones, elsewhere = (with_quantities(reading, zone) for reading, zone in zip(judged, zones, strict=True))
-    return (*of_zones, _compared(elsewhere, of_zones))
+    patches = {reference.zone for reference in board.references}
+    return (*of_zones, _compared(elsewhere, [each for each in of_zones if each.zone not in patches]))
+
+
+def _places(board: Board, placement: Placement) -> tuple[ZonePixels, ...]:
+    """Give the pixels of the zones and of `elsewhere`, which no reference is part of."""
+    *zones, elsewhere = geometry_of(board, placement).all
+    mask = without_discs(elsewhere.mask, elsewhere.box, board)
+    return (*zones, elsewhere if mask is elsewhere.mask else replace(elsewhere, mask=mask))
 
 
 def unplaced_readings(
@@ -203,7 +213,7 @@ def _correction(where: ZonePixels, sound: BoolArray, row: int, column: int, view
         row0 + row,
         column0 + column,
         inside=inside,
-        noise_k=view.pixels.noise_k,
+        noise_k=view.noise_k(float(view.pixels.radiance_degc[where.slices][row, column])),
         blur=view.blur,
     )
 
@@ -279,7 +289,7 @@ def _goes_on(where: ZonePixels, row: int, column: int, view: View) -> bool:
     pixels, (row0, _, column0, _) = view.pixels, where.box
     around, sound = window(pixels.radiance_degc, pixels.sound, row0 + row, column0 + column, 2)
     inside = window(pixels.radiance_degc[where.slices], where.mask, row, column, 2)[1]
-    return continues_outside(around, sound, inside, pixels.noise_k)
+    return continues_outside(around, sound, inside, view.noise_k(float(around[2, 2])))
 
 
 def place_of(x_px: float, y_px: float, placement: Placement) -> Figures:
@@ -307,21 +317,23 @@ def with_uncertainties(
     readings = [each.reading for each in found]
     u_decode_k = _decoding(view.frame, readings)
     corrected = [each.radiance_degc + each.correction.change_k for each in found]
-    terms = budgets(
-        corrected,
-        applied,
-        camera.accuracy,
-        view.pixels.noise_k,
-        camera.band,
-        u_decode_k,
-        [(*each.correction.terms, *of_place) for each, of_place in zip(found, misplaced, strict=True)],
-    )
+    further = [
+        (*each.correction.terms, *of_place, *_of_pattern(view, each.reading, degc))
+        for each, of_place, degc in zip(found, misplaced, corrected, strict=True)
+    ]
+    noise_k, held_by = view.pixels.frame_noise_k, view.frame.held
+    terms = budgets(corrected, applied, camera.accuracy, noise_k, camera.band, u_decode_k, further, held_by)
     maxima = [float(how.surface(degc, camera.band)) for how, degc in zip(applied, corrected, strict=True)]
     complete = [
         reading if np.isnan(degc) else _with_budget(replace(reading, max_degc=maximum), budget, view.conditions)
         for reading, degc, maximum, budget in zip(readings, corrected, maxima, terms, strict=True)
     ]
     return tuple(_advised(reading, how, camera.band) for reading, how in zip(complete, applied, strict=True))
+
+
+def _of_pattern(view: View, reading: Reading, radiance_degc: float) -> tuple[Term, ...]:
+    at = reading.hot_x_px, reading.hot_y_px
+    return tuple(pattern_terms(view.frame.pattern, *at, radiance_degc, view.frame.camera.band))
 
 
 def _advised(reading: Reading, applied: Applied, band: Band) -> Reading:

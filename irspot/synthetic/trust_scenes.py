@@ -20,17 +20,16 @@ from irspot.conditions import Conditions
 from irspot.even_frame import EvenConditions
 from irspot.frame import Frame
 from irspot.placing import CornersPx
-from irspot.radiometry.band_table import band_table
 from irspot.registration.by_hand import place
 from irspot.registration.placement import Placement
 from irspot.shapes import Polygon, rectangle
-from irspot.synthetic.sensor import blurred, limit_at, pixel_means, with_noise
+from irspot.synthetic.camera_draw import CameraDraw, sensed_degc, with_patches
+from irspot.synthetic.sensor import limit_at, with_noise
 from irspot.synthetic.trust_parts import (
     BAND,
     BOARD_EMISSIVITY,
     BORDER_PX,
     SIZE_PX,
-    SUPERSAMPLE,
     HotPart,
     Kind,
     Surroundings,
@@ -138,7 +137,13 @@ class Wishes:
     mapped: bool = False
 
 
-def trust_scene(seed: int, wishes: Wishes | None = None, *, stated_blur_px: float | None = None) -> TrustScene:
+def trust_scene(
+    seed: int,
+    wishes: Wishes | None = None,
+    *,
+    stated_blur_px: float | None = None,
+    camera_draw: CameraDraw | None = None,
+) -> TrustScene:
     """Draw a scene.
 
     Parameters
@@ -147,6 +152,7 @@ def trust_scene(seed: int, wishes: Wishes | None = None, *, stated_blur_px: floa
     wishes : Wishes, optional
     stated_blur_px : float, optional
         Stated instead of the true blur, by a camera that states one: a lens out of focus.
+    camera_draw : CameraDraw, optional
 
     Returns
     -------
@@ -163,7 +169,8 @@ def trust_scene(seed: int, wishes: Wishes | None = None, *, stated_blur_px: floa
     conditions, reflected_degc = _conditions(random, wanted)
     around = Surroundings(board_degc, conditions.ambient_degc or 21.0, reflected_degc)
     error = float(random.uniform(-1.0, 1.0))
-    frame = _frame(parts, around, camera, blur_px, error, int(random.integers(2**31)), f"scene-{seed}")
+    errs = camera_draw or error
+    frame = _frame(parts, around, camera, blur_px, errs, int(random.integers(2**31)), f"scene-{seed}")
     board = _board(random, parts, stated, per_mm, wanted)
     zones = tuple(
         _true(zone, part, parts, board_degc, per_mm, blur_px) for zone, part in zip(board.zones, parts, strict=True)
@@ -176,12 +183,21 @@ def trust_scene(seed: int, wishes: Wishes | None = None, *, stated_blur_px: floa
 
 
 def _frame(
-    parts: list[HotPart], around: Surroundings, camera: Camera, blur_px: float, error: float, seed: int, name: str
+    parts: list[HotPart],
+    around: Surroundings,
+    camera: Camera,
+    blur_px: float,
+    errs: float | CameraDraw,
+    seed: int,
+    name: str,
 ) -> Frame:
-    """Take a frame, the camera off by a share of its limit."""
-    sensed = pixel_means(blurred(seen(parts, around), blur_px * SUPERSAMPLE), SUPERSAMPLE)
-    reading = np.asarray(band_table(BAND).temperature_degc(sensed), np.float64)
-    reading += error * limit_at(camera.accuracy, reading)
+    """Take a frame, the camera off by a share of its limit, or as it was drawn."""
+    patches = errs.patches if isinstance(errs, CameraDraw) else ()
+    reading = sensed_degc(with_patches(seen(parts, around), patches, around.reflected_degc), blur_px)
+    if isinstance(errs, CameraDraw):
+        reading = errs.shown_degc(reading)
+    else:
+        reading += errs * limit_at(camera.accuracy, reading)
     reading = with_noise(reading, camera.accuracy, seed)
     return Frame(reading.astype(np.float32), camera, name)
 

@@ -10,6 +10,7 @@ from irspot.conditions import Conditions
 from irspot.errors import IrspotError, PlacementRefused
 from irspot.frame import Frame
 from irspot.uncertain import expanded, with_uncertainty
+from irspot.workflow.camera_state import in_that_state
 from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.measure_run import (
     Opened,
@@ -54,13 +55,14 @@ def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
     wanted = {fact.file_index: (fact, name) for fact, name in zip(task.frames, task.names, strict=True)}
     run = task.task.run
     underlay = underlay_of(run.photo_file, run.photo, task.photo)
-    mapped = None if task.even is None else map_of_run(run, task.task.board, wish_of(run), task.even)
+    mapped = None if task.even is None else map_of_run(run, task.task.board, wish_of(run), task.cold, task.even)
     drawn = []
     for opened in opened_files(task.task):
         if opened.source is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
-        drawn.append((name, _drawn(task, _frame_of(task, fact, opened), fact, underlay, mapped)))
+        frame, _ = in_that_state(_frame_of(task, fact, opened), task.cold, run.camera_on_min)
+        drawn.append((name, _drawn(task, frame, fact, underlay, mapped)))
     return drawn
 
 

@@ -16,6 +16,7 @@ from irspot.even_frame import EvenFrame
 from irspot.frame import Frame
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import AutoPlacement, HowToPlace, ImageSide, PhotoPlacement
+from irspot.workflow.camera_state import NO_COLD_FRAME, ColdFrame, in_that_state
 from irspot.workflow.provenance import placement_json
 
 if TYPE_CHECKING:
@@ -44,6 +45,10 @@ class Measured:
     photo_file : Path or None
     photo : PhotoWish
         By which it is placed, if it is.
+    cold : ColdFrame
+        Whose pattern is taken off the even frame as well.
+    camera_on_min : float or None
+        Where the camera's limits do not say already that it was warming up.
     """
 
     board: Board
@@ -53,13 +58,17 @@ class Measured:
     how: HowToPlace
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
+    cold: ColdFrame = NO_COLD_FRAME
+    camera_on_min: float | None = None
 
 
-def map_of_run(run: Run, board: Board, wish: ColorWish, placement: Placement | None = None) -> EmissivityMap | None:
+def map_of_run(
+    run: Run, board: Board, wish: ColorWish, cold: ColdFrame, placement: Placement | None = None
+) -> EmissivityMap | None:
     """Make a run's emissivity map; None where the run has none. See `made_map`."""
     if run.even is None:
         return None
-    by = Measured(board, run.side, run.camera, wish, run.placement, run.photo_file, run.photo)
+    by = Measured(board, run.side, run.camera, wish, run.placement, run.photo_file, run.photo, cold, run.camera_on_min)
     return made_map(run.even, by, placement)
 
 
@@ -82,6 +91,7 @@ def made_map(even: EvenFrame, measured: Measured, placement: Placement | None = 
 
     try:
         frame = even_frame(even.file, measured.camera, measured.wish)
+        frame, _ = in_that_state(frame, measured.cold, measured.camera_on_min)
         where = _placed(frame, even, measured) if placement is None else placement
         return emissivity_map_of(frame, measured.board, where, even.conditions)
     except IrspotError as error:

@@ -15,6 +15,7 @@ from irspot.errors import IrspotError, MapRefused, PlacementRefused, Problem
 from irspot.frame import Frame, FrameSource
 from irspot.results import Reading, Row, RunLabel
 from irspot.study import Run
+from irspot.workflow.camera_state import ColdFrame, cold_frame_of, held_json, in_that_state, reference_warnings
 from irspot.workflow.even_frames import map_of_run, named
 from irspot.workflow.follow_run import RunPlacer
 from irspot.workflow.moves import moved_json, nudge_warnings, readout_json
@@ -137,17 +138,18 @@ def _measured(task: MeasureTask) -> RunResult:
     run = task.run
     label = RunLabel(run.id, run.board, run.load, run.side)
     placer = RunPlacer(task)
-    mapped = _map_or_why(task)
+    cold = cold_frame_of(run, conditions_of(run))
+    mapped = _map_or_why(task, cold)
     facts: list[FrameFacts] = []
     readings: list[Reading] = []
-    problems: list[Problem] = []
+    problems: list[Problem] = [*cold.problems]
     before: Moved | None = None
     for opened in opened_files(task):
         problems.extend(opened.problems)
         if opened.source is None:
             continue
         try:
-            reported = _reported(task, placer, opened, opened.source)
+            reported, disagreements = _in_that_state(_reported(task, placer, opened, opened.source), cold, run)
         except IrspotError as error:
             problems.extend(error.problems())
             continue
@@ -159,6 +161,7 @@ def _measured(task: MeasureTask) -> RunResult:
             continue
         facts.append(fact)
         readings += fact.readings
+        problems += (*disagreements, *fact.warnings)
         problems += () if fact.refusal is None else fact.refusal.problems()
         problems += nudge_warnings(fact.name, moved, before, reported.breaks)
         before = moved
@@ -166,17 +169,17 @@ def _measured(task: MeasureTask) -> RunResult:
     problems.extend(problem for problem in without if problem not in problems)
     rows = tuple(Row(label, reading) for reading in readings)
     even = None if mapped is None or isinstance(mapped, MapRefused) else mapped.placement
-    return RunResult(run.id, rows, tuple(facts), tuple(problems), _digests(run), photo, even)
+    return RunResult(run.id, rows, tuple(facts), tuple(problems), _digests(run), photo, even, cold)
 
 
 def _digests(run: Run) -> dict[str, str]:
     return {str(file): file_digest(file) for file in run.input_files if file.is_file()}
 
 
-def _map_or_why(task: MeasureTask) -> EmissivityMap | MapRefused | None:
+def _map_or_why(task: MeasureTask, cold: ColdFrame) -> EmissivityMap | MapRefused | None:
     """Make the run's emissivity map; where there is none that could be trusted, say why."""
     try:
-        return map_of_run(task.run, task.board, wish_of(task.run))
+        return map_of_run(task.run, task.board, wish_of(task.run), cold)
     except MapRefused as refused:
         return refused
 
@@ -222,10 +225,15 @@ def _reported(task: MeasureTask, placer: RunPlacer, opened: Opened, source: Fram
     return _Reported(opened.file_index, frame, kept, tuple(watch.breaks))
 
 
+def _in_that_state(reported: _Reported, cold: ColdFrame, run: Run) -> tuple[_Reported, tuple[Problem, ...]]:
+    frame, problems = in_that_state(reported.frame, cold, run.camera_on_min)
+    return replace(reported, frame=frame), problems
+
+
 def _measured_frame(
     task: MeasureTask, placer: RunPlacer, reported: _Reported, mapped: EmissivityMap | MapRefused | None
 ) -> tuple[FrameFacts, Moved | None]:
-    from irspot.measurement import blur_of, measure_zones, surface_map, unplaced_readings, with_draws
+    from irspot.measurement import blur_of, held, measure_zones, surface_map, unplaced_readings, with_draws
 
     if isinstance(mapped, MapRefused):
         raise mapped
@@ -235,7 +243,7 @@ def _measured_frame(
     except PlacementRefused as refusal:
         readings = unplaced_readings(frame, task.board, task.run.side, conditions)
         return replace(_facts(reported, frame, readings), refusal=refusal), None
-    frame = replace(frame, flags=(*frame.flags, *placed.flags))
+    frame = held(replace(frame, flags=(*frame.flags, *placed.flags)), task.board, placed.placement, conditions)
     try:
         readings = measure_zones(frame, task.board, placed.placement, conditions, mapped)
     except MapRefused as refused:
@@ -257,6 +265,8 @@ def _measured_frame(
         low_degc=low,
         high_degc=high,
         outline_blur_px=np.nan if outline_px is None else outline_px,
+        held=held_json(frame.held),
+        warnings=reference_warnings(frame),
     )
     return facts, placed.moved
 

@@ -19,6 +19,14 @@ from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import HowToPlace, ImageSide, PhotoPlacement
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
+from irspot.workflow.camera_state import (
+    NO_COLD_FRAME,
+    ColdFrame,
+    cold_frame_json,
+    held_json,
+    read_cold_frame,
+    with_pattern,
+)
 from irspot.workflow.photos import photo_json, place_frame_by_photo, place_photo_file
 from irspot.workflow.provenance import file_digest, names_of, placement_json
 
@@ -55,6 +63,10 @@ class FrameJob:
         How.
     even : EvenFrame or None
         A frame of the evenly warm board, from which every pixel gets its emissivity.
+    cold_files : tuple of Path
+        Of the camera's pattern: an even scene at room temperature; averaged.
+    camera_on_min : float or None
+        How long the camera had been on.
     """
 
     frame_file: Path
@@ -72,6 +84,8 @@ class FrameJob:
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
     even: EvenFrame | None = None
+    cold_files: tuple[Path, ...] = ()
+    camera_on_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +108,8 @@ class FrameResult:
         Why there is none; readings and picture do without.
     mapped : EmissivityMap or None
         That the readings were made with.
+    cold : ColdFrame
+        What was taken off the frame.
     """
 
     job: FrameJob
@@ -105,6 +121,7 @@ class FrameResult:
     photo: Placement | None = None
     photo_refusal: PlacementRefused | None = None
     mapped: EmissivityMap | None = None
+    cold: ColdFrame = NO_COLD_FRAME
 
     @property
     def failure(self) -> PlacementRefused | None:
@@ -141,6 +158,7 @@ def measure_file(job: FrameJob) -> FrameResult:
 
     frame, board = frame_and_board(job.frame_file, job.board_file, job.camera_file, job.wish, job.index)
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
+    frame, cold = _in_that_state(frame, job)
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     try:
         if isinstance(job.how, PhotoPlacement) and job.photo_file is not None:
@@ -149,28 +167,46 @@ def measure_file(job: FrameJob) -> FrameResult:
             placement = place_frame(frame, board, job.how, side=job.side, top=job.top, file=str(job.frame_file))
     except PlacementRefused as refusal:
         empty = measurement.unplaced_readings(frame, board, job.side, job.conditions)
-        return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
-    mapped = _map_of(job, board, frame)
+        return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal, cold=cold)
+    mapped = _map_of(job, board, frame, cold)
+    frame = measurement.held(frame, board, placement, job.conditions)
     readings = [*measurement.measure_zones(frame, board, placement, job.conditions, mapped)]
     if job.draws:
         readings = [*measurement.with_draws(readings, board, job.side, frame.camera.band, job.draws)]
     readings += [measurement.measure_at(frame, board, placement, job.conditions, x, y, mapped) for x, y in job.at_px]
-    result = FrameResult(
-        job, frame, board, placement, tuple(Row(label, reading) for reading in readings), mapped=mapped
-    )
+    rows = tuple(Row(label, reading) for reading in readings)
+    result = FrameResult(job, frame, board, placement, rows, mapped=mapped, cold=cold)
     try:
         return replace(result, photo=place_photo_file(job.photo_file, job.photo, board, job.side))
     except PlacementRefused as refusal:
         return replace(result, photo_refusal=refusal)
 
 
-def _map_of(job: FrameJob, board: Board, frame: Frame) -> EmissivityMap | None:
+def _map_of(job: FrameJob, board: Board, frame: Frame, cold: ColdFrame) -> EmissivityMap | None:
     if job.even is None:
         return None
     from irspot.workflow.even_frames import Measured, made_map
 
-    by = Measured(board, job.side, frame.camera, job.wish, job.how, job.photo_file, job.photo)
+    by = Measured(board, job.side, frame.camera, job.wish, job.how, job.photo_file, job.photo, cold)
     return made_map(job.even, by)
+
+
+def _in_that_state(frame: Frame, job: FrameJob) -> tuple[Frame, ColdFrame]:
+    """Take off the camera's pattern, where a cold frame was given, and widen its limits while it warms up.
+
+    Raises
+    ------
+    ColdFrameRefused, FrameUnreadable
+        If the cold frame cannot be used: whoever gave it can take another, or leave it out.
+    """
+    from irspot.camera import NO_CAMERA
+    from irspot.files import read_camera
+    from irspot.measurement.warm_up import with_warm_up
+
+    camera = NO_CAMERA if job.camera_file is None else read_camera(job.camera_file)
+    cold = read_cold_frame(job.cold_files, camera, job.conditions, job.camera_on_min)
+    frame = with_warm_up(frame, job.camera_on_min)
+    return frame if cold.pattern is None else with_pattern(frame, cold.pattern, str(job.cold_files[0])), cold
 
 
 def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[str, Any]) -> dict[str, Any]:
@@ -199,6 +235,8 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
             "placement": None if result.placement is None else placement_json(result.placement),
             "photo": result.job.photo_file and photo_json(result.job.photo_file.name, result.job.photo, result.photo),
             "emissivity_map": _even_json(result),
+            "cold_frame": cold_frame_json(result.cold, names_of(result.cold.files)),
+            **held_json(result.frame.held),
         },
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in result.rows],
@@ -303,4 +341,5 @@ def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
 def _inputs(job: FrameJob) -> list[Path]:
     even = None if job.even is None else job.even.file
-    return [file for file in (job.frame_file, job.board_file, job.camera_file, job.photo_file, even) if file]
+    given = (job.frame_file, job.board_file, job.camera_file, job.photo_file, even, *job.cold_files)
+    return [file for file in given if file]

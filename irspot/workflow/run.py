@@ -17,6 +17,7 @@ from irspot.errors import Problem
 from irspot.results import Row
 from irspot.study import BadRun, Run, Study
 from irspot.version import __version__
+from irspot.workflow.camera_state import cold_frame_json
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.even_frames import even_json
 from irspot.workflow.focus import judged_by_session
@@ -187,6 +188,7 @@ def _draw_tasks(
                     size,
                     result.photo,
                     result.even,
+                    result.cold,
                 )
             )
     return made
@@ -369,6 +371,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
         "rejected": run.rejected,
         "photo": run.photo_file and photo_json(relative_name(run.photo_file, base), run.photo, result.photo),
         "emissivity_map": run.even and even_json(relative_name(run.even.file, base), run.even, result.even),
+        "cold_frame": cold_frame_json(result.cold, [relative_name(file, base) for file in run.cold_frame_files]),
         "frames": [
             {
                 "frame": fact.name,
@@ -377,6 +380,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
                 "reader_notes": list(fact.notes),
                 "placement": fact.placement or None,
                 "outline_blur_px": number(fact.outline_blur_px),
+                **fact.held,
             }
             for fact in result.frames
         ],

@@ -11,6 +11,7 @@ from irspot.board import Board
 from irspot.errors import PlacementRefused, Problem
 from irspot.results import Reading, Row
 from irspot.study import Run
+from irspot.workflow.camera_state import NO_COLD_FRAME, ColdFrame
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
@@ -59,6 +60,10 @@ class FrameFacts:
         Why it was not placed.
     outline_blur_px : float
         How blurred the board's outline shows; NaN where it does not, or where pixels are not the sensor's own.
+    held : dict
+        What references did to it, for results.json; empty where there are none.
+    warnings : tuple of Problem
+        Why a reference did nothing.
     """
 
     name: str
@@ -74,6 +79,8 @@ class FrameFacts:
     placed: Placement | None = None
     refusal: PlacementRefused | None = None
     outline_blur_px: float = math.nan
+    held: dict[str, Any] = field(default_factory=dict)
+    warnings: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +96,7 @@ class RunResult:
     """Where the board is in the run's photo."""
     even: Placement | None = None
     """Where it is in the frame behind the run's emissivity map."""
+    cold: ColdFrame = NO_COLD_FRAME
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +112,7 @@ class DrawTask:
     size: tuple[int, int]
     photo: Placement | None = None
     even: Placement | None = None
+    cold: ColdFrame = NO_COLD_FRAME
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,9 @@ def test_every_key_arrives(tmp_path):
     assert {run.photo_file for run in study.runs} == {tmp_path / "photos" / "k7.jpg"}
     corners = CornersPx(((310.0, 1650.0), (2240.0, 1662.0), (2228.0, 240.0), (322.0, 228.0)))
     assert first.photo == PhotoWish(corners, "left", 0.25)
-    assert first.input_files == (*first.frame_files, tmp_path / "photos" / "k7.jpg")
+    assert [file.name for file in first.cold_frame_files] == ["cold-2.tiff", "cold-10.tiff"]
+    assert first.input_files == (*first.frame_files, *first.cold_frame_files, tmp_path / "photos" / "k7.jpg")
+    assert rear.cold_frame_files == ()
     assert rear.photo == PhotoWish(rear.placement, None, DEFAULT_PHOTO_OPACITY)
     assert recording.photo == PhotoWish(AutoPlacement(), "right", DEFAULT_PHOTO_OPACITY)
 
@@ -173,7 +175,6 @@ def test_a_wrong_run_is_bad_and_takes_no_other_down(tmp_path, run, changes, key,
 LATER = {
     "sample_s": 10.0,
     "steady_rule": "2 K/h",
-    "cold_frame": "frames/cold.tiff",
     "thermocouple_log": "l.csv",
     "thermocouple_unit": "mV",
     "cold_junction_degc": 22.0,
