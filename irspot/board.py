@@ -159,7 +159,8 @@ class Reference:
     zone : str or None
         Of the board, or else:
     px : tuple of float or None
-        ``(x, y, radius)`` in every frame.
+        ``(x, y, radius)`` in every frame, or in those of one side:
+    side : {"front", "rear"} or None
     temperature_degc : float or None
         None where it stands in a log.
     log_column : str or None
@@ -176,6 +177,7 @@ class Reference:
     u_k: float = DEFAULT_U_REFERENCE_K
     emissivity: float = DEFAULT_REFERENCE_EMISSIVITY
     u_emissivity: float = DEFAULT_U_REFERENCE_EMISSIVITY
+    side: Side | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,6 +108,7 @@ _REFERENCE: Final = Table(
         "id": ident("Name of the reference.").needed(),
         "zone": ident("The zone that is the patch; a patch beside the board is given by px."),
         "px": numbers("The patch as a disc in the frame; its border is left out.", 3, "[x, y, radius] in px"),
+        "side": _side("The side whose frames show a patch given by px; both where not given."),
         "temperature_degc": temperature_degc("Its temperature."),
         "log_column": text("The log column that holds its temperature."),
         "u_k": u_k("Standard uncertainty of its temperature; 0.5 K where not given."),

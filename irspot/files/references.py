@@ -10,7 +10,7 @@ from irspot.board import Reference, Zone
 from irspot.constants import ASSUMED_U_REFERENCE_EMISSIVITY, BARE_METAL_EMISSIVITY
 from irspot.files.findings import Findings, Loc, known_or_list, show, unique_ids
 
-_SAME_NAMES: Final = ("id", "zone", "temperature_degc", "u_k", "emissivity", "u_emissivity")
+_SAME_NAMES: Final = ("id", "zone", "side", "temperature_degc", "u_k", "emissivity", "u_emissivity")
 """Keys that are fields of `Reference` as they stand."""
 
 
@@ -56,6 +56,8 @@ def _check_keys(table: Mapping[str, Any], loc: Loc, findings: Findings) -> None:
     if len(places) != 1 and not any(findings.broken(*loc, key) for key in ("zone", "px")):
         found = " and ".join(places) or "none"
         findings.error(loc, "needs one place", found=found, wanted="zone, or px = [x, y, radius]")
+    if "side" in table and "zone" in table:
+        findings.error((*loc, "side"), "goes with px: a zone has its own side")
     known = [key for key in ("temperature_degc", "log_column") if key in table]
     if not known and not findings.broken(*loc, "temperature_degc"):
         findings.error(loc, "has no temperature", wanted="temperature_degc")

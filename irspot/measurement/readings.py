@@ -94,7 +94,7 @@ def measure_zones(
 def _places(board: Board, placement: Placement) -> tuple[ZonePixels, ...]:
     """Give the pixels of the zones and of `elsewhere`, which no reference is part of."""
     *zones, elsewhere = geometry_of(board, placement).all
-    mask = without_discs(elsewhere.mask, elsewhere.box, board)
+    mask = without_discs(elsewhere.mask, elsewhere.box, board, placement.side)
     return (*zones, elsewhere if mask is elsewhere.mask else replace(elsewhere, mask=mask))
 
 

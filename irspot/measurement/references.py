@@ -97,7 +97,7 @@ def references_of(board: Board, side: str) -> tuple[Reference, ...]:
     """Give the references that can be in view: discs of the frame, and zones of the side."""
     zones = {zone.id for zone in board.zones if zone.side == side}
     known = [each for each in board.references if each.temperature_degc is not None]
-    return tuple(each for each in known if each.zone is None or each.zone in zones)
+    return tuple(each for each in known if (each.side in (None, side) if each.zone is None else each.zone in zones))
 
 
 def judged(seen: Sequence[PatchSeen], accuracy: Accuracy) -> Held:
@@ -129,9 +129,9 @@ def judged(seen: Sequence[PatchSeen], accuracy: Accuracy) -> Held:
     return Held(patches, line, gain_assumed=accuracy.limit_relative == 0.0 and line.gain_bound > 0.0)
 
 
-def without_discs(mask: BoolArray, box: Box, board: Board) -> BoolArray:
+def without_discs(mask: BoolArray, box: Box, board: Board, side: str) -> BoolArray:
     """Take the references given as discs of the frame out of a region of it: they belong to no board."""
-    discs = [each.px for each in board.references if each.px is not None]
+    discs = [each.px for each in references_of(board, side) if each.px is not None]
     if not discs or not mask.size:
         return mask
     row0, row1, column0, column1 = box

@@ -32,8 +32,8 @@ class ColdFrame:
     files : tuple of Path
         Empty where none was given.
     pattern : Pattern or None
-    time_utc : datetime or None
-        When the last of them was taken.
+    time_utc, time_local : datetime or None
+        When the last of them was taken, as of `Frame`.
     problems : tuple of Problem
         Why there is no pattern where one was asked for.
     """
@@ -41,6 +41,7 @@ class ColdFrame:
     files: tuple[Path, ...] = ()
     pattern: Pattern | None = None
     time_utc: datetime | None = None
+    time_local: datetime | None = None
     problems: tuple[Problem, ...] = ()
 
 
@@ -78,7 +79,7 @@ def read_cold_frame(
     name = str(files[0]) if len(files) == 1 else f"{files[0]}..{files[-1].name}"
     frame = source.frame(0) if source.count == 1 else span_frame(source, range(source.count), None, name)
     frame = with_warm_up(replace(frame, name=name), camera_on_min)
-    return ColdFrame(tuple(files), pattern_of(frame, conditions), frame.time_utc)
+    return ColdFrame(tuple(files), pattern_of(frame, conditions), frame.time_utc, frame.time_local)
 
 
 def cold_frame_of(run: Run, conditions: Conditions) -> ColdFrame:
@@ -139,9 +140,12 @@ def with_flag(frame: Frame, flag: str) -> Frame:
 
 
 def _too_far_apart(frame: Frame, cold: ColdFrame) -> tuple[Problem, ...]:
-    if frame.time_utc is None or cold.time_utc is None:
-        return ()
-    hours = abs((frame.time_utc - cold.time_utc).total_seconds()) / 3600.0
+    # Both by one clock, whose zone need not be known, or both in UTC.
+    both = [(frame.time_utc, cold.time_utc), (frame.time_local, cold.time_local)]
+    apart = [
+        abs((one - other).total_seconds()) / 3600.0 for one, other in both if one is not None and other is not None
+    ]
+    hours = min(apart, default=0.0)
     if hours <= _SESSION_H:
         return ()
     message = f"the cold frame was taken {hours:.0f} hours from '{frame.name}', hardly in the same session"

@@ -62,6 +62,7 @@ BOARD: dict[str, Any] = {
         {
             "id": "block",
             "px": [600.0, 20, 9.5],
+            "side": "rear",
             "temperature_degc": 70,
             "u_k": 0.2,
             "emissivity": 0.96,

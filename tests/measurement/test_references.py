@@ -356,3 +356,9 @@ def test_the_surroundings_of_a_patch_are_taken_off_it() -> None:
 def test_a_line_that_corrects_nothing_leaves_temperatures_alone() -> None:
     degc = np.array([20.0, 90.0], np.float32)
     np.testing.assert_array_equal(on_the_line(degc, Line(0.0, 50.0, 0.1)), degc)
+
+
+def test_a_disc_may_be_of_one_side_only() -> None:
+    frame = frame_of(scene(offset_k=1.0), PLAIN)
+    assert held(frame, board(replace(BESIDE, side="rear")), PLACEMENT, CONDITIONS) is frame
+    assert held(frame, board(replace(BESIDE, side="front")), PLACEMENT, CONDITIONS).held is not None
