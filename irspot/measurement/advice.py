@@ -69,7 +69,8 @@ def advice_on(reading: Reading, applied: Applied, band: Band) -> Advice | None:
     if not name:
         return None
     better = _BETTER.get(name)
-    if better is None:
+    # Who has a patch in view that cannot be believed is not helped by being told to put one there.
+    if better is None or (name == "camera limit" and "reference-doubtful" in reading.flags):
         return Advice(name, "", reading.U_max_k, reading.U_max_k)
     measure, change = better
     terms = change(reading, applied, band)
