@@ -23,7 +23,16 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from irspot.api import decode_frame, measure, picture, place, place_by_photo, place_photo
+    from irspot.api import (
+        decode_frame,
+        map_emissivity,
+        measure,
+        picture,
+        place,
+        place_by_photo,
+        place_photo,
+        take_off_pattern,
+    )
     from irspot.board import Board, Zone
     from irspot.camera import Camera
     from irspot.decoding.photo import read_photo
@@ -48,7 +57,9 @@ _HOME = {
     "read_photo": "irspot.decoding.photo",
     "place_photo": "irspot.api",
     "place_by_photo": "irspot.api",
+    "take_off_pattern": "irspot.api",
     "measure": "irspot.api",
+    "map_emissivity": "irspot.api",
     "picture": "irspot.api",
     "run_study": "irspot.workflow.run",
     "Board": "irspot.board",
@@ -74,7 +85,9 @@ __all__ = [
     "read_photo",
     "place_photo",
     "place_by_photo",
+    "take_off_pattern",
     "measure",
+    "map_emissivity",
     "picture",
     "run_study",
     "Board",

@@ -10,14 +10,16 @@ from typing import TYPE_CHECKING
 from irspot.board import Board, Side
 from irspot.camera import NO_CAMERA, NO_OPTICS, Camera, Optics
 from irspot.conditions import Conditions
-from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_REFLECTED_K
+from irspot.constants import DEFAULT_U_AMBIENT_K, DEFAULT_U_EVEN_K, DEFAULT_U_REFLECTED_K
 from irspot.errors import UsageError
+from irspot.even_frame import EvenConditions
 from irspot.frame import Frame
 from irspot.photo import DEFAULT_PHOTO_OPACITY, Photo
 from irspot.placing import AutoPlacement, CornersPx, HowToPlace, ImageSide, PointsPx
 from irspot.results import Reading
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.placement import Placement
     from irspot.rendering import Picture
 
@@ -200,6 +202,35 @@ def how_to_place(
     return AutoPlacement()
 
 
+def take_off_pattern(frame: Frame, cold_frame: Frame, *, ambient_degc: float | None = None) -> Frame:
+    """Take the camera's own pattern off a frame.
+
+    Parameters
+    ----------
+    frame : Frame
+    cold_frame : Frame
+        Of an even wall, the lens cap or the unpowered board at room temperature, by the same camera in the same range
+        and session; the mean of several is better.
+    ambient_degc : float, optional
+        What the cold frame must be near.
+
+    Returns
+    -------
+    Frame
+        To be measured and drawn in place of the other; its readings are flagged ``pattern-removed``.
+
+    Raises
+    ------
+    ColdFrameRefused
+        If the cold frame is not cold, shows a scene, or is not of this frame's size.
+    """
+    from irspot.measurement.cold_frame import pattern_of
+    from irspot.workflow.camera_state import with_pattern
+
+    pattern = pattern_of(cold_frame, Conditions(ambient_degc=ambient_degc))
+    return with_pattern(frame, pattern, cold_frame.name)
+
+
 def measure(
     frame: Frame,
     board: Board,
@@ -212,8 +243,13 @@ def measure(
     transmission: float = 1.0,
     u_transmission: float = 0.0,
     window_degc: float | None = None,
+    emissivity_map: EmissivityMap | None = None,
+    cold_frame: Frame | None = None,
+    camera_on_min: float | None = None,
 ) -> tuple[Reading, ...]:
     """Measure every zone of the side that the placement shows, and ``elsewhere``.
+
+    A board's references correct the camera's error.
 
     Parameters
     ----------
@@ -222,17 +258,81 @@ def measure(
     placement : Placement
     ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
         See `irspot.conditions.Conditions`.
+    emissivity_map : EmissivityMap, optional
+        From `map_emissivity`: gives every pixel its emissivity.
+    cold_frame : Frame, optional
+        See `take_off_pattern`, whose frame is what `picture` then needs.
+    camera_on_min : float, optional
+        How long the camera had been on; less than its warm-up doubles its limits.
 
     Returns
     -------
     tuple of Reading
+
+    Raises
+    ------
+    ColdFrameRefused
+        If the cold frame cannot tell the camera's pattern.
+    MapRefused
+        If the map is of another camera or view.
     """
     from irspot.measurement import measure_zones
+    from irspot.measurement.warm_up import with_warm_up
 
     conditions = Conditions(
         ambient_degc, u_ambient_k, reflected_degc, u_reflected_k, transmission, u_transmission, window_degc
     )
-    return measure_zones(frame, board, placement, conditions)
+    if cold_frame is not None:
+        frame = take_off_pattern(frame, cold_frame, ambient_degc=ambient_degc)
+    return measure_zones(with_warm_up(frame, camera_on_min), board, placement, conditions, emissivity_map)
+
+
+def map_emissivity(
+    frame: Frame,
+    board: Board,
+    placement: Placement,
+    *,
+    temperature_degc: float,
+    reflected_degc: float,
+    u_k: float = DEFAULT_U_EVEN_K,
+    u_reflected_k: float = DEFAULT_U_REFLECTED_K,
+    transmission: float = 1.0,
+    window_degc: float | None = None,
+    same_session: bool = False,
+) -> EmissivityMap:
+    """Make an emissivity map from a frame of the unpowered board, held evenly warm.
+
+    Parameters
+    ----------
+    frame : Frame
+    board : Board
+    placement : Placement
+        Of the board in that frame.
+    temperature_degc, u_k : float
+        Of the board by a thermometer, at least 20 K above what it reflects; unevenness is part of the uncertainty.
+    reflected_degc, u_reflected_k : float
+        Reflected temperature then.
+    transmission, window_degc : float
+        Of window and path; those of the frames that are measured.
+    same_session : bool
+        Whether the camera stayed on until these were taken, so that its error is the same in all.
+
+    Returns
+    -------
+    EmissivityMap
+
+    Raises
+    ------
+    MapRefused
+        With the reason.
+    """
+    from irspot.measurement import emissivity_map_of
+
+    window = reflected_degc if window_degc is None else window_degc
+    taken = EvenConditions(
+        temperature_degc, u_k, reflected_degc, u_reflected_k, transmission, window, same_session=same_session
+    )
+    return emissivity_map_of(frame, board, placement, taken)
 
 
 def picture(
@@ -248,6 +348,7 @@ def picture(
     photo: Photo | None = None,
     photo_placement: Placement | None = None,
     photo_opacity: float = DEFAULT_PHOTO_OPACITY,
+    emissivity_map: EmissivityMap | None = None,
 ) -> Picture:
     """Draw a frame with its zones, hot spots and readings.
 
@@ -272,6 +373,8 @@ def picture(
         Of the board in the photo (`place_photo`); goes with `photo`.
     photo_opacity : float
         Share of the photo in what is shown: 0 for the colours alone, 1 for the photo alone.
+    emissivity_map : EmissivityMap, optional
+        The one the readings were made with.
 
     Returns
     -------
@@ -281,17 +384,24 @@ def picture(
     Raises
     ------
     UsageError
-        For a photo without its placement or the reverse, another side than the frame's, or an opacity that is no share.
+        For a photo without its placement or the reverse, another side than the frame's, an opacity that is no share, or
+        a frame that still has the pattern which was taken off before it was measured.
     """
     from irspot.measurement import surface_map
+    from irspot.measurement.warm_up import with_warm_up
     from irspot.rendering import Underlay, auto_scale, heat_picture
     from irspot.workflow.draw_run import caption_of
     from irspot.workflow.measure_run import robust_extremes
 
+    if frame.pattern is None and any("pattern-removed" in reading.flags for reading in readings):
+        hint = "draw what take_off_pattern(frame, cold_frame) gives"
+        raise UsageError("the readings are of this frame without the camera's pattern", file=frame.name, hint=hint)
+    if any("camera-warming" in reading.flags for reading in readings):
+        frame = with_warm_up(frame, 0.0)  # what references may correct depends on it
     conditions = readings[-1].conditions if readings else Conditions()
-    shown = surface_map(frame, board, placement, conditions)
+    shown = surface_map(frame, board, placement, conditions, emissivity_map)
     scale = scale_degc or auto_scale([robust_extremes(shown, tuple(readings))])
-    caption = caption_of(board, load, placement.side, conditions, frame)
+    caption = caption_of(board, load, placement.side, conditions, frame, mapped=emissivity_map is not None)
     if (photo is None) != (photo_placement is None):
         raise UsageError("a photo and its placement go together", hint="place it with place_photo(photo, board, ...)")
     return heat_picture(

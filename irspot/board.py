@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from irspot.constants import BARE_METAL_EMISSIVITY, DEFAULT_EMISSIVITY, DEFAULT_U_EMISSIVITY
+from irspot.constants import (
+    BARE_METAL_EMISSIVITY,
+    DEFAULT_EMISSIVITY,
+    DEFAULT_REFERENCE_EMISSIVITY,
+    DEFAULT_U_EMISSIVITY,
+    DEFAULT_U_REFERENCE_EMISSIVITY,
+    DEFAULT_U_REFERENCE_K,
+)
 from irspot.shapes import Polygon, Shape
 
 Side = Literal["front", "rear"]
@@ -144,16 +151,33 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A patch of known temperature in view, either a zone of the board or a disc in the frame."""
+    """A patch of known temperature in view, either a zone of the board or a disc in the frame.
+
+    Parameters
+    ----------
+    id : str
+    zone : str or None
+        Of the board, or else:
+    px : tuple of float or None
+        ``(x, y, radius)`` in every frame, or in those of one side:
+    side : {"front", "rear"} or None
+    temperature_degc : float or None
+        None where it stands in a log.
+    log_column : str or None
+    u_k : float
+        Standard uncertainty of the temperature.
+    emissivity, u_emissivity : float
+    """
 
     id: str
     zone: str | None = None
     px: tuple[float, float, float] | None = None
     temperature_degc: float | None = None
     log_column: str | None = None
-    u_k: float = 0.5
-    emissivity: float = 0.95
-    u_emissivity: float = 0.02
+    u_k: float = DEFAULT_U_REFERENCE_K
+    emissivity: float = DEFAULT_REFERENCE_EMISSIVITY
+    u_emissivity: float = DEFAULT_U_REFERENCE_EMISSIVITY
+    side: Side | None = None
 
 
 @dataclass(frozen=True, slots=True)

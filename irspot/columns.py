@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal, Protocol
 
 from irspot.results import Row, RunLabel
+from irspot.two_views import ZoneInTwoViews
 
 Kind = Literal["text", "number", "integer", "list"]
 
@@ -24,6 +25,10 @@ class TableRow(Protocol):
         ...
 
 
+AnyRow = TableRow | ZoneInTwoViews
+"""A row of any table; of two views the value itself is the row."""
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """One column.
@@ -31,7 +36,7 @@ class Column:
     Parameters
     ----------
     name : str
-        Also the attribute of `Row`, `RunLabel` or `Reading` that holds the value.
+        Also the attribute of the row, its label or its reading that holds the value.
     kind : {"text", "number", "integer", "list"}
     meaning : str
         One sentence.
@@ -47,11 +52,13 @@ class Column:
     unit: str = ""
     decimals: int = 0
 
-    def value(self, row: TableRow) -> str | float | int | tuple[str, ...]:
+    def value(self, row: AnyRow) -> str | float | int | tuple[str, ...]:
         """Take the column's value from a row."""
         if isinstance(row, Row) and self.name == TIME_COLUMN.name:
             return row.time_s
-        holder = row.label if self.name in _OF_THE_RUN else row.reading
+        holder: object = row
+        if not isinstance(row, ZoneInTwoViews):
+            holder = row.label if self.name in _OF_THE_RUN else row.reading
         value: str | float | int | tuple[str, ...] = getattr(holder, self.name)
         return value
 
@@ -172,3 +179,25 @@ SOAK_COLUMNS: Final[tuple[Column, ...]] = (
     Column("samples", "integer", "Samples with a value."),
 )
 """Columns of soak.csv, in order; the first 15 and ``run`` are the format's."""
+TWO_VIEW_COLUMNS: Final[tuple[Column, ...]] = (
+    Column("zone", "text", "Zone id of the board file; 'elsewhere' is the outline less all zones."),
+    Column("verdict", "text", "On the hot spot: steady, moved (likely a reflection) or undecided."),
+    Column("why", "text", "The reason, in a word."),
+    Column("distance_mm", "number", "Between the places of the two maxima on the board.", "mm", 2),
+    Column("U_distance_mm", "number", "Expanded uncertainty (k = 2) of distance_mm.", "mm", 2),
+    Column("shared_a", "number", "Share of A's hot spot that B shows at the same place.", "", 2),
+    Column("shared_b", "number", "Share of B's hot spot that A shows at the same place.", "", 2),
+    _degc("max_a_degc", "The zone's maximum in A, as irspot measure reads it."),
+    _k("U_max_a_k", "Expanded uncertainty (k = 2) of max_a_degc."),
+    _degc("max_b_degc", "The zone's maximum in B."),
+    _k("U_max_b_k", "Expanded uncertainty (k = 2) of max_b_degc."),
+    _k("difference_k", "One place, the hottest of both views, read in A less read in B."),
+    _k("U_difference_k", "Expanded uncertainty (k = 2) of difference_k, without what both frames share."),
+    _degc("lower_max_degc", "The lower of the two maxima: where the hot spot moved, the zone is no hotter than that."),
+    _k("U_lower_max_k", "Expanded uncertainty (k = 2) of lower_max_degc."),
+    Column("nearest_mm", "number", "A mirrored thing nearer than this would not have moved enough to tell.", "mm", 0),
+    Column("angle_deg", "number", "Between the two lines of sight.", "deg", 1),
+    Column("flags", "list", "view-dependent: one place reads differently in the two views."),
+    Column("says", "text", "What it means."),
+)
+"""Columns of `irspot twoview`, in order."""

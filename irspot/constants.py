@@ -46,10 +46,28 @@ DEFAULT_REFLECTED_DEGC: Final = 23.0
 ASSUMED_U_REFLECTED_K: Final = 5.0
 """Used where neither a reflected nor an ambient temperature was given."""
 DEFAULT_U_AMBIENT_K: Final = 0.5
+DEFAULT_U_EVEN_K: Final = 0.5
+"""Of the temperature of a board held evenly warm, unevenness included."""
+EVEN_CONTRAST_K: Final = 20.0
+"""An evenly warm board is at least so much warmer than its surroundings to show emissivities (published practice)."""
+EVEN_VIEW_DEG: Final = 15.0
+"""Angle by which the views of even and measured frame may differ: emissivities hardly change over so much (common
+practice), and edges hide and show the same things."""
+EVEN_SCALE: Final = 1.5
+"""Factor by which the sizes of the board in the two frames may differ; a map from further off is blurred."""
+MOST_U_EMISSIVITY: Final = 0.1
+"""Standard uncertainty of an emissivity, as a share of it, up to which first-order uncertainties hold: twice that is an
+interval in which 1/e bends by a fifth. Less certain metal bounds the temperature from below."""
 DEFAULT_LIMIT_K: Final = 2.0
 DEFAULT_LIMIT_RELATIVE: Final = 0.02
 """Camera limit assumed where the camera file has none: the larger of 2 K and 2 % (common practice)."""
 DEFAULT_NOISE_K: Final = 0.1
+DEFAULT_U_REFERENCE_K: Final = 0.5
+DEFAULT_REFERENCE_EMISSIVITY: Final = 0.95
+DEFAULT_U_REFERENCE_EMISSIVITY: Final = 0.01
+"""Of a patch whose emissivity is stated without its uncertainty: somebody chose its surface to be a reference."""
+ASSUMED_U_REFERENCE_EMISSIVITY: Final = 0.02
+"""Where not even the emissivity is stated."""
 DEFAULT_READOUT_S: Final = 60.0
 DEFAULT_SAMPLE_S: Final = 10.0
 """How often recordings are measured over time where nothing is stated."""
@@ -69,6 +87,9 @@ uncertainty of that; none did of 810 rendered boards that only warmed up."""
 ASSUMED_SHARE_OF_JUNCTION: Final = 0.2
 """Standard uncertainty of a part's psi_JT and of its power, as a share of each, where none is stated: psi_JT holds for
 the board and air flow it was found on, and a part's power is mostly an estimate (our choice, without a source)."""
+WARMING_TIMES: Final = 2.0
+"""What a camera's limits are multiplied by while it has not been on for its warm-up time (common practice: makers
+give their limits after it and nothing before)."""
 STEEPEST_DEG: Final = 55.0
 """Angle from straight on beyond which the emissivity of paints and plastics falls (common practice)."""
 PLAUSIBLE_HFOV_DEG: Final = (6.0, 90.0)

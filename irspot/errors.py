@@ -9,7 +9,9 @@
     │   ├── UnitImplausible     its numbers do not fit the declared unit
     │   ├── FrameTooLarge       more pixels than the cap allows
     │   └── BarRefused          a picture's colour bar, or the numbers on it, cannot be taken for certain
+    ├── ColdFrameRefused        a cold frame cannot tell the camera's pattern, with the reason
     ├── PlacementRefused        the board was not placed, with the reason
+    ├── MapRefused              a frame of the evenly warm board gives no emissivity map, with the reason
     ├── NotYet                  a key of the format whose use is still to be built
     ├── OutputRefused           writing would lose or overwrite something
     └── LibraryMissing          a library or a system library cannot be loaded
@@ -224,6 +226,18 @@ class PlacementRefused(IrspotError):
     def __init__(self, message: str, *, cause: str = "points", **details: str) -> None:
         super().__init__(message, **details)
         self.cause = cause
+
+
+class MapRefused(IrspotError):
+    """A frame of the evenly warm board gives no emissivity map that could be trusted."""
+
+    code = "map-refused"
+
+
+class ColdFrameRefused(IrspotError):
+    """A cold frame cannot tell the camera's pattern: not cold, not even, or not of this camera."""
+
+    code = "cold-frame-refused"
 
 
 class NotYet(IrspotError):

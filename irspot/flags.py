@@ -6,39 +6,11 @@ The verdict is derived from the flags by `verdict_of` and nowhere else.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
-Verdict = Literal["usable", "lower bound", "retake"]
+from irspot.flag import VERDICTS, Flag, Verdict
 
-VERDICTS: Final[tuple[Verdict, ...]] = ("usable", "lower bound", "retake")
-"""From best to worst."""
-
-
-@dataclass(frozen=True, slots=True)
-class Flag:
-    """One thing worth knowing about a reading.
-
-    Parameters
-    ----------
-    name : str
-        As it stands in ``flags`` columns.
-    verdict : {"usable", "lower bound", "retake"}
-        The best verdict a reading with this flag can have.
-    reason : str
-        One sentence for people.
-    remedy : str
-        The cheapest thing to do about it; empty where there is nothing to do.
-    short : str
-        Why the verdict is not usable, in a word or three, for pictures; empty where it is.
-    """
-
-    name: str
-    verdict: Verdict
-    reason: str
-    remedy: str = ""
-    short: str = ""
-
+__all__ = ["FLAGS", "VERDICTS", "Flag", "Verdict", "sorted_flags", "verdict_of"]
 
 _ALL: Final[tuple[Flag, ...]] = (
     Flag(
@@ -61,6 +33,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "bare metal",
     ),
     Flag(
+        "camera-warming",
+        "usable",
+        "The camera had been on for less than its warm-up time; its limits were doubled.",
+        "Leave the camera on for its warm-up time and repeat, or put a patch of known temperature in view.",
+    ),
+    Flag(
         "clipped",
         "lower bound",
         "Pixels of the zone stand at the upper end of what the camera could record.",
@@ -72,6 +50,12 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "Pixels of the zone stand at the lower end of what the camera could record; mean and percentiles are too high.",
         "Repeat with a lower temperature range if the mean matters.",
+    ),
+    Flag(
+        "cold-frame-refused",
+        "usable",
+        "The cold frame could not be used, so the camera's own pattern was left in the frame.",
+        "See the problems of the run for the reason; take a frame of an even wall at room temperature.",
     ),
     Flag(
         "dead-pixel-found",
@@ -105,11 +89,57 @@ _ALL: Final[tuple[Flag, ...]] = (
         "State emissivity or material in the board file; a strip of tape of known emissivity settles it.",
     ),
     Flag(
+        "emissivity-contradicted",
+        "usable",
+        "What the board file states of the zone's emissivity and what the emissivity map says differ by more than both "
+        "uncertainties allow; the map was used.",
+        "Check temperature_degc of the map, whether the board was evenly warm, and the board file.",
+    ),
+    Flag(
+        "emissivity-left-out",
+        "usable",
+        "Pixels beside borders between surfaces of different emissivity were left out: they mix both.",
+    ),
+    Flag(
+        "emissivity-mapped",
+        "usable",
+        "Every pixel was read with its own emissivity, from a frame of the evenly warm board.",
+    ),
+    Flag(
+        "emissivity-not-mapped",
+        "usable",
+        "The emissivity map tells nothing of the zone; what the board file states was used.",
+        "Frame the whole board in the even frame.",
+    ),
+    Flag(
+        "emissivity-partly-unknown",
+        "lower bound",
+        "The emissivity map tells too little of part of the zone; the hottest place may be there.",
+        "Hold the board warmer for the even frame, take it in the run's own session, or put tape on the part.",
+        "emissivity",
+    ),
+    Flag(
+        "emissivity-uncertain",
+        "lower bound",
+        "The surface's emissivity is known to no better than a tenth of itself; read with the highest it may be, the "
+        "surface is at least so hot.",
+        "Put a strip of tape of known emissivity on it; or hold the board warmer for the even frame, and know its and "
+        "the reflected temperature better.",
+        "emissivity",
+    ),
+    Flag(
         "few-pixels",
         "lower bound",
         "The zone is less than four pixels across; so small a place reads too low.",
         "Go closer, or use a lens with a narrower field, until the zone is ten pixels across.",
         "zone too small",
+    ),
+    Flag(
+        "gain-limit-assumed",
+        "usable",
+        "The camera file states no limit that grows with temperature; limit_k over 100 K was assumed for the distance "
+        "from the reference.",
+        "State limit_relative in the camera file, or put a second patch of another temperature in view.",
     ),
     Flag(
         "height-not-corrected",
@@ -136,6 +166,25 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "The zone's limit is of another quantity than the surface the camera sees, so it was not compared.",
         "State what the zone measures; a junction needs psi_jt_k_per_w and power_w.",
+    ),
+    Flag(
+        "map-refused",
+        "retake",
+        "The run states an emissivity map, and its frame gives none that could be trusted.",
+        "Take the even frame again as the message says, or leave emissivity_map out.",
+        "no map",
+    ),
+    Flag(
+        "metal-mixed",
+        "retake",
+        "The zone is metal, so small that blur mixes it with what lies beside it and sends more.",
+        "Go closer, or put a strip of tape of known emissivity on it.",
+        "metal, mixed",
+    ),
+    Flag(
+        "metal-rim-left-out",
+        "usable",
+        "The zone is metal and what lies beside it sends more; its rim, which blur mixes with that, was left out.",
     ),
     Flag(
         "mirrors-hotter",
@@ -226,6 +275,11 @@ _ALL: Final[tuple[Flag, ...]] = (
         "cut off",
     ),
     Flag(
+        "pattern-removed",
+        "usable",
+        "The camera's own pattern, as a cold frame shows it, was taken off the frame.",
+    ),
+    Flag(
         "peak-continues-outside",
         "usable",
         "The maximum lies on the zone's border and it is hotter still just outside.",
@@ -243,6 +297,26 @@ _ALL: Final[tuple[Flag, ...]] = (
         "usable",
         "The recording, or the part of the readout in which the board stayed where it was, is shorter than asked for; "
         "all of that was used.",
+    ),
+    Flag(
+        "reference-corrected",
+        "usable",
+        "The camera's error in this frame was taken from patches of known temperature in view.",
+    ),
+    Flag(
+        "reference-doubtful",
+        "usable",
+        "A patch of known temperature reads further off than the camera's limit and the patch's own uncertainty allow, "
+        "or contradicts another; nothing was corrected, and the camera's limit was widened to what the patch says.",
+        "Check the patch: its temperature, emissivity and place, and that nothing is in front of it; if it is right, "
+        "have the camera checked.",
+    ),
+    Flag(
+        "reference-not-used",
+        "usable",
+        "A patch of known temperature was left out: too few pixels, clipped, not wholly in the frame, uneven, or less "
+        "certain than the camera; results.json says which.",
+        "Make the patch ten pixels across and even, keep it in view, and measure its temperature and emissivity.",
     ),
     Flag(
         "reflected-assumed",

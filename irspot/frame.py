@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.camera import Camera
+from irspot.camera_error import Held, Pattern
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,6 +43,10 @@ class Frame:
         The same at the lower end.
     u_decode_k : ndarray of float32, shape (rows, columns), or None
         Standard uncertainty of each pixel's decoding from a colour-mapped picture, as radiance temperature.
+    pattern : Pattern or None
+        The camera's, taken off before anything is measured.
+    held : Held or None
+        What patches of known temperature in the frame say; a frame is held against them once.
     """
 
     stored: NDArray[Any]
@@ -56,6 +61,8 @@ class Frame:
     clipped: NDArray[np.bool_] | None = None
     clipped_low: NDArray[np.bool_] | None = None
     u_decode_k: NDArray[np.float32] | None = None
+    pattern: Pattern | None = None
+    held: Held | None = None
 
     def __post_init__(self) -> None:
         if self.stored.ndim != 2:

@@ -13,6 +13,7 @@ from irspot.camera import Camera
 from irspot.color_wish import ScaleLog
 from irspot.constants import DEFAULT_READOUT_S, DEFAULT_U_AMBIENT_K
 from irspot.errors import Problem
+from irspot.even_frame import EvenFrame
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import AUTO, HowToPlace, ImageSide
 from irspot.witnesses import NO_WITNESSES, Witnesses
@@ -119,12 +120,16 @@ class Run:
     setup : tuple of (str, str)
         Free facts, compared between boards.
     notes : str
+    cold_frame_files : tuple of Path
+        Of the camera's pattern: an even scene at room temperature; averaged.
     photo_file : Path or None
         A visible-light photo of the same side, shown beneath the colours of its pictures.
     photo : PhotoWish
         How.
     witnesses : Witnesses
         Logs of what else was measured.
+    even : EvenFrame or None
+        The frame of the evenly warm board that gives every pixel its emissivity.
     replaces, rejected : str
         A retake supersedes (the run replaced); a rejected run gives its reason. Nothing is deleted.
     steady_rule : str
@@ -161,18 +166,21 @@ class Run:
     mount: str = ""
     setup: tuple[tuple[str, str], ...] = ()
     notes: str = ""
+    cold_frame_files: tuple[Path, ...] = ()
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
     witnesses: Witnesses = NO_WITNESSES
+    even: EvenFrame | None = None
     replaces: str = ""
     rejected: str = ""
     steady_rule: str = ""
 
     @property
     def input_files(self) -> tuple[Path, ...]:
-        """Its frames, its photo and its logs."""
-        photo = () if self.photo_file is None else (self.photo_file,)
-        return (*self.frame_files, *photo, *self.witnesses.files)
+        """Its frames, its cold frames, its photo, its even frame and its logs."""
+        even = None if self.even is None else self.even.file
+        others = (file for file in (self.photo_file, even) if file is not None)
+        return (*self.frame_files, *self.cold_frame_files, *others, *self.witnesses.files)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,13 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "irspot"
 
 LAYERS = (
-    ("errors", "constants", "flags", "run_flags", "version"),
+    ("errors", "constants", "flag", "flags", "run_flags", "version"),
     (
         "atomic",
         "opencv",
         "shapes",
         "camera",
+        "camera_error",
         "frame",
         "board",
         "placing",
@@ -30,10 +31,12 @@ LAYERS = (
         "conditions",
         "uncertain",
         "freedom",
+        "even_frame",
         "results",
         "series",
         "steady_rules",
         "witnesses",
+        "two_views",
         "columns",
         "color_picture",
         "color_wish",

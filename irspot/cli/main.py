@@ -33,6 +33,7 @@ COMMANDS: Final[dict[str, str]] = {
     "place": "Find the board in one frame, or say why it cannot be found.",
     "reflected": "Measure the reflected temperature with a patch of crumpled foil.",
     "emissivity": "Measure a zone's emissivity from a contact or a strip of tape.",
+    "twoview": "Tell hot spots from reflections by two views of one board.",
     "decode": "Decode colour-mapped pictures to temperatures.",
     "lens": "Fit focal length and distortion of the lens from frames of a target.",
     "schema": "Print the JSON Schema of a file format, for editors.",

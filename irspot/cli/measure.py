@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from irspot.cli.map_options import even_from, map_options
 from irspot.cli.options import (
     NO_TOP,
     FilePath,
@@ -38,11 +39,21 @@ from irspot.cli.photo_options import photo_from, photo_options
 @click.option("--transmission", type=FiniteType(), default=1.0, show_default=True, help="Of window and path, 0 to 1.")
 @click.option("--u-transmission", type=FiniteType(), default=0.0, show_default=True, help="Its standard uncertainty.")
 @click.option("--window-degc", type=FiniteType(), help="Temperature of the window, °C; default the ambient.")
+@click.option(
+    "--cold-frame",
+    "cold_files",
+    multiple=True,
+    type=FilePath,
+    help="Even wall, lens cap or unpowered board at room temperature, by the same camera in the same range and "
+    "session: its pattern is taken off. Repeat for several; recordings are averaged.",
+)
+@click.option("--camera-on-min", type=FiniteType(), help="How long the camera had been on, min.")
 @click.option("--utc-offset", type=UtcOffsetType(), help="For a frame whose clock states no time zone: +02:00.")
 @click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
 @color_options
 @picture_options
 @photo_options
+@map_options
 @draws_option
 @json_option
 def command(**options: Any) -> None:
@@ -56,12 +67,15 @@ def command(**options: Any) -> None:
         --corners-px "82,430 560,441 548,60 90,52" --ambient-degc 21.3 -o out
     """
     from irspot.cli.console import say, show_rows
+    from irspot.workflow.camera_state import reference_warnings
     from irspot.workflow.one_frame import frame_document, measure_file, write_frame
 
     folder: Path | None = options["output"]
     result = measure_file(_job(options))
     if options["corners_px"] and not options["top"]:
         say(NO_TOP)
+    for problem in reference_warnings(result.frame):
+        say(f"irspot: warning: {problem}")
     document = None
     if folder is not None:
         document = write_frame(
@@ -98,6 +112,9 @@ def _job(options: dict[str, Any]) -> Any:
         draws=options["draws"] or 0,
         photo_file=options["photo"],
         photo=photo_from(options),
+        even=even_from(options),
+        cold_files=options["cold_files"],
+        camera_on_min=options["camera_on_min"],
         conditions=Conditions(
             ambient_degc=options["ambient_degc"],
             u_ambient_k=options["u_ambient_k"],
@@ -117,8 +134,8 @@ def _check(options: dict[str, Any]) -> None:
     for name in ("ambient_degc", "reflected_degc", "window_degc"):
         if options[name] is not None and options[name] <= -ZERO_DEGC_KELVIN:
             raise UsageError(f"--{name.replace('_', '-')} is below absolute zero", found=f"{options[name]:g} °C")
-    for name in ("u_ambient_k", "u_reflected_k", "u_transmission"):
-        if options[name] < 0.0:
+    for name in ("u_ambient_k", "u_reflected_k", "u_transmission", "camera_on_min"):
+        if (options[name] or 0.0) < 0.0:
             raise UsageError(f"--{name.replace('_', '-')} must not be negative", found=f"{options[name]:g}")
     if not 0.0 < options["transmission"] <= 1.0:
         raise UsageError("--transmission must lie above 0 and up to 1", found=f"{options['transmission']:g}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from irspot.columns import Column, TableRow
+from irspot.columns import AnyRow, Column
 from irspot.uncertain import rounded
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -25,13 +25,13 @@ def defused(text: str) -> str:
     return "'" + clean if clean.lstrip().startswith(_FORMULA_STARTS) else clean
 
 
-def cell_text(column: Column, row: TableRow) -> str:
+def cell_text(column: Column, row: AnyRow) -> str:
     """Write one cell of a table file.
 
     Parameters
     ----------
     column : Column
-    row : TableRow
+    row : AnyRow
 
     Returns
     -------
@@ -48,7 +48,7 @@ def cell_text(column: Column, row: TableRow) -> str:
     return rounded(value, column.decimals) if math.isfinite(value) else ""
 
 
-def json_value(column: Column, row: TableRow) -> str | float | int | list[str] | None:
+def json_value(column: Column, row: AnyRow) -> str | float | int | list[str] | None:
     """Give one value for JSON: numbers rounded like the CSV's, null where not measured."""
     value = column.value(row)
     if isinstance(value, tuple):

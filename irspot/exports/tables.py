@@ -5,10 +5,14 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from irspot.columns import RESULT_COLUMNS, SOAK_COLUMNS, Column, TableRow
+from irspot.columns import RESULT_COLUMNS, SOAK_COLUMNS, TWO_VIEW_COLUMNS, AnyRow, Column, TableRow
 from irspot.exports.cells import cell_text
 from irspot.results import Row
+
+if TYPE_CHECKING:
+    from irspot.two_views import ZoneInTwoViews
 
 
 def results_csv(rows: Sequence[Row]) -> bytes:
@@ -50,7 +54,17 @@ def csv_lines(rows: Sequence[Row], columns: Sequence[Column]) -> str:
     return _separated(rows, columns, ",", head=False)
 
 
-def _separated(rows: Sequence[TableRow], columns: Sequence[Column], separator: str, *, head: bool = True) -> str:
+def two_views_csv(pairs: Sequence[ZoneInTwoViews]) -> bytes:
+    """Write two_views.csv: UTF-8, LF, one row a zone."""
+    return _separated(pairs, TWO_VIEW_COLUMNS, ",").encode()
+
+
+def two_views_tsv(pairs: Sequence[ZoneInTwoViews]) -> str:
+    """Write the same table with tabs, for a pipe."""
+    return _separated(pairs, TWO_VIEW_COLUMNS, "\t")
+
+
+def _separated(rows: Sequence[AnyRow], columns: Sequence[Column], separator: str, *, head: bool = True) -> str:
     stream = io.StringIO()
     writer = csv.writer(stream, delimiter=separator, lineterminator="\n")
     if head:

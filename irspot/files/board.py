@@ -15,6 +15,7 @@ from irspot.files.findings import Findings, Loc, known_or_list, show, unique_ids
 from irspot.files.materials import MATERIALS
 from irspot.files.not_yet import BOARD_NOT_YET, report_not_yet
 from irspot.files.quantities import junction_of, limit_of, warn_of_unlike_limits
+from irspot.files.references import references_of
 from irspot.files.toml import load
 from irspot.files.validate import sound_part
 from irspot.shapes import Polygon, Shape, rectangle
@@ -76,6 +77,7 @@ def board_of(document: dict[str, Any], findings: Findings) -> Board:
     zones = _zones(table.get("zone", []), outline, findings)
     sites = _sites(table.get("site", []), outline, findings)
     marks = _marks(table.get("mark", []), outline, findings)
+    references = references_of(table.get("reference", []), zones, findings)
     findings.refuse_if_broken()
     assert outline is not None  # without one there was an error
     return Board(
@@ -84,6 +86,7 @@ def board_of(document: dict[str, Any], findings: Findings) -> Board:
         zones=zones,
         sites=sites,
         marks=marks,
+        references=references,
         coating=table.get("coating", ""),
         thickness_mm=table["outline"].get("thickness_mm"),
     )

@@ -106,13 +106,14 @@ _MARK: Final = Table(
 _REFERENCE: Final = Table(
     {
         "id": ident("Name of the reference.").needed(),
-        "zone": ident("The zone that is the patch."),
-        "px": numbers("The patch as a disc in the frame.", 3, "[x, y, radius] in px"),
+        "zone": ident("The zone that is the patch; a patch beside the board is given by px."),
+        "px": numbers("The patch as a disc in the frame; its border is left out.", 3, "[x, y, radius] in px"),
+        "side": _side("The side whose frames show a patch given by px; both where not given."),
         "temperature_degc": temperature_degc("Its temperature."),
         "log_column": text("The log column that holds its temperature."),
-        "u_k": u_k("Standard uncertainty of its temperature."),
-        "emissivity": fraction("Its emissivity."),
-        "u_emissivity": u_fraction("Standard uncertainty of its emissivity."),
+        "u_k": u_k("Standard uncertainty of its temperature; 0.5 K where not given."),
+        "emissivity": number("Its emissivity; its zone's, or 0.95, where not given.", ge=0.5, le=1.0),
+        "u_emissivity": u_fraction("Standard uncertainty of its emissivity; 0.01 where not given."),
     },
     ("zone", "px"),
 )

@@ -11,9 +11,11 @@ from irspot.board import Board
 from irspot.camera import NO_CAMERA, Camera
 from irspot.errors import FileInvalid, Problem
 from irspot.files.camera import settings_of
+from irspot.files.cold_frames import cold_frames_of
 from irspot.files.findings import Findings, Loc, key_path, known_or_list, show
 from irspot.files.frame_files import find_frames, why_nothing
 from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
+from irspot.files.run_map import even_frame_of
 from irspot.files.run_placement import PHOTO_PLACEMENT_KEYS, PLACEMENT_KEYS, photo_of, placement_of
 from irspot.files.run_witnesses import LOG_KEYS, witnesses_of
 from irspot.files.scale_log import read_scale_log
@@ -99,9 +101,15 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     camera, camera_problems = _camera(keys, loc, around, findings)
     placement = placement_of(keys, loc, board, findings)
     photo_file, photo = photo_of(keys, table, loc, board, around.folder, findings)
+    even = even_frame_of(keys, loc, board, around.folder, findings)
     witnesses = witnesses_of(keys, table, loc, board, around.folder, findings)
     readout = _readout(keys, loc, findings)
     frames = _frames(keys, loc, around.folder, findings)
+    if even is not None and even.file in frames:
+        findings.error(
+            (*loc, "emissivity_map", "frame"), "is a frame of the run itself", hint="narrow the run's frames"
+        )
+    cold_frames = cold_frames_of(keys, loc, around.folder, findings)
     elsewhere += _steady_rule(keys, table, loc, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
     problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
@@ -124,9 +132,11 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
         recording=_is_recording(table),
         readout=readout,
         color_scale_degc=color_scale,
+        cold_frame_files=cold_frames,
         photo_file=photo_file,
         photo=photo,
         witnesses=witnesses,
+        even=even,
         setup=tuple(sorted(keys.get("setup", {}).items())),
         **given,
     )

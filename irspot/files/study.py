@@ -11,10 +11,12 @@ from irspot.camera import Camera
 from irspot.errors import FileInvalid, Problem
 from irspot.files.board import read_board_and_warnings
 from irspot.files.camera import read_camera_and_warnings
+from irspot.files.cold_frames import refuse_foreign_cold_frames
 from irspot.files.findings import Findings, Loc, known_or_list, show
 from irspot.files.frame_files import exists
 from irspot.files.not_yet import STUDY_NOT_YET, report_not_yet
 from irspot.files.run import Surroundings, run_of, warn_of_shared_frames
+from irspot.files.run_map import refuse_shared_maps
 from irspot.files.run_placement import PLACEMENT_KEYS
 from irspot.files.study_keys import RUN_DEFAULTS, STUDY
 from irspot.files.toml import load
@@ -62,7 +64,8 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
     _refuse_if_hopeless(table, findings)
     ids = _run_ids(table["run"], around.defaults, findings)
     made = {index: run_of(ids[index], run, index, around, findings) for index, run in enumerate(table["run"])}
-    made = _refuse_impossible_retakes(made, findings)
+    made = refuse_shared_maps(_refuse_impossible_retakes(made, findings), findings)
+    made = refuse_foreign_cold_frames(made, findings)
     good = {index: run for index, run in made.items() if isinstance(run, Run)}
     warn_of_shared_frames(good, findings)
     return Study(
@@ -92,6 +95,8 @@ def _with_plain_placements(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def _with_plain_placement(table: dict[str, Any]) -> dict[str, Any]:
+    if isinstance(even := table.get("emissivity_map"), dict):
+        table = {**table, "emissivity_map": _with_plain_placement(even)}
     way = table.get("placement")
     # Only where nothing contradicts it; else both stay, to be reported.
     if isinstance(way, dict) and len(way) == 1 and way.keys() <= set(PLACEMENT_KEYS[1:]) - table.keys():

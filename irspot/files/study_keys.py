@@ -47,19 +47,35 @@ def _scale(about: str, word: str) -> Key:
     return either(about, wanted, choice("", word), numbers("", 2, "", MAX_TEMPERATURE_DEGC))
 
 
-_EMISSIVITY_MAP: Final = Table(
-    {
-        "frame": path("A frame of the board evenly warm, unpowered.").needed(),
-        "temperature_degc": temperature_degc("Its temperature.").needed(),
-        "u_k": u_k("Standard uncertainty of its temperature."),
-        "reflected_degc": temperature_degc("Reflected temperature when it was taken."),
-    }
-)
-
 _CORNERS: Final = rows("One point for each corner of the outline, in its order.", 2, "[[x, y], ...] in px", least=3)
 _POINTS: Final = rows_by_name("Places of marks, by mark id.", 2, "{ mark-id = [x, y], ... } in px")
 
 _SIDES: Final = ("up", "right", "down", "left")
+_TOP: Final = choice("The image side the board's top edge faces.", *_SIDES)
+_PLACEMENT: Final = either(
+    "How the board is found; or the table of one of the next two keys.",
+    "'auto', 'photo', or { corners_px = [[x, y], ...] }, or { points_px = { mark-id = [x, y], ... } }",
+    choice("", "auto", "photo"),
+    one("", Table({"corners_px": _CORNERS.needed()})),
+    one("", Table({"points_px": _POINTS.needed()})),
+)
+
+_EMISSIVITY_MAP: Final = Table(
+    {
+        "frame": path("A frame of the board evenly warm, unpowered, from the same place.").needed(),
+        "temperature_degc": temperature_degc(
+            "Its temperature by a thermometer, at least 20 K above what it reflects."
+        ).needed(),
+        "u_k": u_k("Standard uncertainty of its temperature, unevenness included; 0.5 where not given."),
+        "reflected_degc": temperature_degc("Reflected temperature when it was taken; the run's where not given."),
+        "u_reflected_k": u_k("Its standard uncertainty; the run's where not given."),
+        "session": ident("The session it was taken in: in the run's own, both share the camera's error."),
+        "placement": _PLACEMENT,
+        "corners_px": _CORNERS,
+        "points_px": _POINTS,
+        "top": _TOP,
+    }
+)
 
 _DEFAULTS: Final[dict[str, Key]] = {
     "side": choice("Side imaged; 'front' where not given.", "front", "rear"),
@@ -69,16 +85,10 @@ _DEFAULTS: Final[dict[str, Key]] = {
     "session": ident("Runs that share the camera's offset share it."),
     "mount": ident("Differs where the board was taken out and mounted again."),
     "frames": path("A frame file, or a pattern such as 'frames/k7-*.tiff'."),
-    "placement": either(
-        "How the board is found; or the table of one of the next two keys.",
-        "'auto', 'photo', or { corners_px = [[x, y], ...] }, or { points_px = { mark-id = [x, y], ... } }",
-        choice("", "auto", "photo"),
-        one("", Table({"corners_px": _CORNERS.needed()})),
-        one("", Table({"points_px": _POINTS.needed()})),
-    ),
+    "placement": _PLACEMENT,
     "corners_px": _CORNERS,
     "points_px": _POINTS,
-    "top": choice("The image side the board's top edge faces.", *_SIDES),
+    "top": _TOP,
     "readout": either(
         "The part of a recording that is reported.",
         "'last 60 s', 'last 20 frames', 'all', or a count of frames",
@@ -107,7 +117,10 @@ _DEFAULTS: Final[dict[str, Key]] = {
         numbers("", 2, "", MAX_TEMPERATURE_DEGC),
         matching("", r"^[^\x00-\x1f]*\.[cC][sS][vV]$", ""),
     ),
-    "cold_frame": path("A frame of the unpowered board at room temperature."),
+    "cold_frame": path(
+        "A frame, a recording, or a pattern for several: an even wall, the lens cap or the unpowered board, at room "
+        "temperature, by the same camera in the same range and session. The camera's own pattern is taken from it."
+    ),
     "emissivity_map": one("A frame that gives every pixel its emissivity.", _EMISSIVITY_MAP),
     "thermocouple_log": path("Log of the thermocouples."),
     "thermocouple_unit": choice("Its unit, where the log does not say.", "degC", "mV"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -69,7 +69,8 @@ def advice_on(reading: Reading, applied: Applied, band: Band) -> Advice | None:
     if not name:
         return None
     better = _BETTER.get(name)
-    if better is None:
+    # Who has a patch in view that cannot be believed is not helped by being told to put one there.
+    if better is None or (name == "camera limit" and "reference-doubtful" in reading.flags):
         return Advice(name, "", reading.U_max_k, reading.U_max_k)
     measure, change = better
     terms = change(reading, applied, band)
@@ -100,7 +101,7 @@ def _foiled(reading: Reading, applied: Applied, band: Band) -> list[Term]:
 def _taped(reading: Reading, applied: Applied, band: Band) -> list[Term]:
     """What is left where the same surface has tape on it: its emissivity known, every sensitivity that of the tape."""
     tape = replace(applied, emissivity=_TAPE_EMISSIVITY)
-    now, then = (_slopes(reading.max_degc, each, band) for each in (applied, tape))
+    now, then = _slopes(reading.max_degc, (applied, tape), band)
     changed = []
     for term in reading.budget:
         share = then[term.acts_on] / now[term.acts_on] if now[term.acts_on] else 1.0
@@ -109,22 +110,30 @@ def _taped(reading: Reading, applied: Applied, band: Band) -> list[Term]:
     return changed
 
 
-def _slopes(maximum_degc: float, applied: Applied, band: Band) -> dict[ActsOn, float]:
-    """Sensitivities of a surface temperature to each input of the model."""
-    slopes = sensitivities_of([applied], [applied.seen(maximum_degc, band)], band)
-    return {
-        "radiance": float(slopes.to_radiance_temperature[0]),
-        "emissivity": float(slopes.to_emissivity[0]),
-        "reflected": float(slopes.to_reflected[0]),
-        "transmission": float(slopes.to_transmission[0]),
-        "window": float(slopes.to_window[0]),
-    }
+def _slopes(maximum_degc: float, ways: Sequence[Applied], band: Band) -> list[dict[ActsOn, float]]:
+    """Sensitivities of a surface temperature to each input of the model, for each way that it is read."""
+    slopes = sensitivities_of(ways, [each.seen(maximum_degc, band) for each in ways], band)
+    return [
+        {
+            "radiance": float(slopes.to_radiance_temperature[number]),
+            "emissivity": float(slopes.to_emissivity[number]),
+            "reflected": float(slopes.to_reflected[number]),
+            "transmission": float(slopes.to_transmission[number]),
+            "window": float(slopes.to_window[number]),
+        }
+        for number in range(len(ways))
+    ]
 
 
 _BETTER: Final[Mapping[str, tuple[str, Change]]] = {
     "emissivity": ("a strip of tape of known emissivity on {zone}", _taped),
+    "even board": ("a strip of tape of known emissivity on {zone}", _taped),
+    "camera limit in the map": ("a strip of tape of known emissivity on {zone}", _taped),
     "reflected temperature": ("the reflected temperature from a crumpled foil beside {zone}", _foiled),
     "camera limit": ("a patch of known temperature in view", _scaled("camera limit", _PATCH_SHARE)),
+    "camera gain": ("a patch in view nearer the temperature of {zone}", _scaled("camera gain", 0.3)),
+    "reference": ("a patch of better known temperature and emissivity", _scaled("reference", 0.5)),
+    "cold frame": (f"the mean of {_FRAMES} cold frames of an even wall", _scaled("cold frame", _FRAMES**-0.5)),
     "repeatability": (f"the mean of {_FRAMES} frames", _scaled("repeatability", _FRAMES**-0.5)),
     "noise": (f"the mean of {_FRAMES} frames", _scaled("noise", _FRAMES**-0.5)),
     "noise bias": (f"the mean of {_FRAMES} frames", _scaled("noise bias", _FRAMES**-0.5)),

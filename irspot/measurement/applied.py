@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,8 +12,33 @@ from numpy.typing import ArrayLike, NDArray
 from irspot.board import Zone
 from irspot.camera import Band
 from irspot.conditions import Conditions
-from irspot.constants import ASSUMED_U_REFLECTED_K, DEFAULT_REFLECTED_DEGC, DEFAULT_U_REFLECTED_K
+from irspot.constants import (
+    ASSUMED_U_REFLECTED_K,
+    BARE_METAL_EMISSIVITY,
+    DEFAULT_REFLECTED_DEGC,
+    DEFAULT_U_REFLECTED_K,
+    MOST_U_EMISSIVITY,
+)
 from irspot.radiometry import Sensitivities, apparent_temperature, sensitivities, surface_temperature
+
+
+@dataclass(frozen=True, slots=True)
+class MapErrors:
+    """What is uncertain of an emissivity from a map beyond the pixel itself.
+
+    Parameters
+    ----------
+    u_even : float
+        Standard uncertainty by the even frame's board and surroundings.
+    u_camera : float
+        By the camera's limit there, where its error is another one than in the measured frame.
+    per_limit : float
+        Change of the emissivity by the camera's whole limit there, where the error is the same; else 0.
+    """
+
+    u_even: float
+    u_camera: float
+    per_limit: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +53,10 @@ class Applied:
     window_degc, u_window_k : float
     flags : tuple of str
         What had to be assumed.
+    bound : bool
+        Whether the emissivity is the highest there may be, so that the temperature is bounded from below.
+    of_map : MapErrors or None
+        Where the emissivity is that of a map's pixel.
     """
 
     emissivity: float
@@ -38,13 +68,19 @@ class Applied:
     window_degc: float
     u_window_k: float
     flags: tuple[str, ...]
+    bound: bool = False
+    of_map: MapErrors | None = None
 
     def surface(self, radiance_degc: ArrayLike, band: Band) -> NDArray[np.float32]:
         """Surface temperatures behind radiance temperatures; NaN where physically impossible."""
+        return self.surface_of(radiance_degc, self.emissivity, band)
+
+    def surface_of(self, radiance_degc: ArrayLike, emissivity: ArrayLike, band: Band) -> NDArray[np.float32]:
+        """Surface temperatures by an emissivity for each radiance temperature; NaN where physically impossible."""
         single = np.asarray(radiance_degc, dtype=np.float32)
         surface = surface_temperature(
             single,
-            emissivity=self.emissivity,
+            emissivity=emissivity,
             reflected_degc=self.reflected_degc,
             transmission=self.transmission,
             window_degc=self.window_degc,
@@ -54,15 +90,17 @@ class Applied:
 
     def seen(self, surface_degc: float, band: Band) -> float:
         """Radiance temperature at which a surface temperature appears."""
-        return float(
-            apparent_temperature(
-                surface_degc,
-                emissivity=self.emissivity,
-                reflected_degc=self.reflected_degc,
-                transmission=self.transmission,
-                window_degc=self.window_degc,
-                band=band,
-            )
+        return float(self.seen_of(surface_degc, band))
+
+    def seen_of(self, surface_degc: ArrayLike, band: Band) -> NDArray[np.floating[Any]]:
+        """Radiance temperatures at which surface temperatures appear."""
+        return apparent_temperature(
+            surface_degc,
+            emissivity=self.emissivity,
+            reflected_degc=self.reflected_degc,
+            transmission=self.transmission,
+            window_degc=self.window_degc,
+            band=band,
         )
 
 
@@ -93,25 +131,36 @@ def sensitivities_of(applied: Sequence[Applied], radiance_degc: Sequence[float],
 def applied_to(zone: Zone, conditions: Conditions) -> Applied:
     """Choose what applies: the zone's own before the conditions', theirs before what is assumed.
 
-    Bare metal whose emissivity was not measured is read as a black body, which bounds its temperature from below.
+    Bare metal whose emissivity was not measured is read as a black body, which bounds its temperature from below; metal
+    measured so roughly that first-order uncertainties mean nothing, with the highest emissivity it may have.
     """
     reflected_degc, u_reflected_k, assumed = _reflected(zone, conditions)
     window_degc, u_window_k = _window(conditions, reflected_degc, u_reflected_k)
-    flags = ("reflected-assumed",) * assumed + ("emissivity-assumed",) * zone.emissivity_assumed
-    if zone.bare_metal:
-        # As a black body: nothing that sends this radiance is cooler, unless it mirrors something hotter.
-        flags = ("bare-metal",)
+    emissivity, u_emissivity, bound, of_emissivity = _emissivity(zone)
     return Applied(
-        emissivity=1.0 if zone.bare_metal else zone.emissivity,
-        u_emissivity=0.0 if zone.bare_metal else zone.u_emissivity,
+        emissivity=emissivity,
+        u_emissivity=u_emissivity,
         reflected_degc=reflected_degc,
         u_reflected_k=u_reflected_k,
         transmission=conditions.transmission,
         u_transmission=conditions.u_transmission,
         window_degc=window_degc,
         u_window_k=u_window_k,
-        flags=flags,
+        # What a black body reflects is nothing, so that nothing was assumed of it.
+        flags=(*(("reflected-assumed",) if assumed and emissivity < 1.0 else ()), *of_emissivity),
+        bound=bound,
     )
+
+
+def _emissivity(zone: Zone) -> tuple[float, float, bool, tuple[str, ...]]:
+    """Give what a zone states, its uncertainty, whether it bounds the temperature only, and flags."""
+    if zone.bare_metal:
+        # As a black body: nothing that sends this radiance is cooler, unless it mirrors something hotter.
+        return 1.0, 0.0, True, ("bare-metal",)
+    metal = 0.0 < zone.emissivity < BARE_METAL_EMISSIVITY
+    if metal and zone.u_emissivity > MOST_U_EMISSIVITY * zone.emissivity:
+        return min(1.0, zone.emissivity + 2.0 * zone.u_emissivity), 0.0, True, ("emissivity-uncertain",)
+    return zone.emissivity, zone.u_emissivity, False, ("emissivity-assumed",) * zone.emissivity_assumed
 
 
 def _reflected(zone: Zone, conditions: Conditions) -> tuple[float, float, bool]:

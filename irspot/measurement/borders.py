@@ -69,17 +69,15 @@ class Area:
         Along the borders of all of them, about a pixel apart, as far as the frame shows them.
     roots : ndarray, shape (n, 2, 2)
         Symmetric roots of the covariance of each place as far as pixels tell it, px.
+    u_px : float
+        Largest standard uncertainty of the border's place, in whichever direction; 0 where none of it is in view.
     """
 
     inside: Part
     outside: tuple[Part, ...]
     places_px: FloatArray
     roots: FloatArray
-
-    @property
-    def u_px(self) -> float:
-        """Largest standard uncertainty of the border's place, in whichever direction; 0 where none of it is in view."""
-        return float(largest_of(self.roots).max(initial=0.0))
+    u_px: float
 
     def holds(self, xy_px: FloatArray) -> BoolArray:
         """Say which places of the frame lie in the zone, border included."""
@@ -132,7 +130,8 @@ def largest_of(roots: FloatArray) -> FloatArray:
 def _area(parts: Sequence[Part], borders: dict[int, tuple[FloatArray, FloatArray]]) -> Area:
     places, roots = zip(*(borders[id(part)] for part in parts), strict=True)
     outside = tuple(replace(part, box_px=_box(border)) for part, border in zip(parts[1:], places[1:], strict=True))
-    return Area(parts[0], outside, *_in_view(np.concatenate(places), np.concatenate(roots), parts[0].view.size_px))
+    shown, held = _in_view(np.concatenate(places), np.concatenate(roots), parts[0].view.size_px)
+    return Area(parts[0], outside, shown, held, float(largest_of(held).max(initial=0.0)))
 
 
 def _in_view(places: FloatArray, roots: FloatArray, size_px: tuple[int, int]) -> tuple[FloatArray, FloatArray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from irspot.camera import Accuracy, Band
+from irspot.camera_error import Held
 from irspot.measurement.applied import Applied, sensitivities_of
 from irspot.radiometry import sensitivities
 from irspot.uncertain import Term, combined, expanded, from_bound
@@ -26,6 +27,36 @@ def limit_k(accuracy: Accuracy, radiance_degc: float) -> float:
     return max(accuracy.limit_k, accuracy.limit_relative * abs(radiance_degc))
 
 
+def camera_terms(accuracy: Accuracy, held: Held | None, radiance_degc: float) -> tuple[Term, ...]:
+    """List what a camera leaves uncertain of a radiance temperature, beside noise.
+
+    Parameters
+    ----------
+    accuracy : Accuracy
+    held : Held or None
+        A frame corrected by patches of known temperature keeps of the maker's limit what grows with the distance from
+        them, limit_relative |T - T_ref|, and has the patches' uncertainty in place of the rest; what repeats from
+        frame to frame went with the offset.
+    radiance_degc : float
+
+    Returns
+    -------
+    tuple of Term
+        On the radiance temperature.
+    """
+    if held is None or held.line is None:
+        bound_k = max(limit_k(accuracy, radiance_degc), 0.0 if held is None else held.limit_k)
+        return (
+            Term("camera limit", from_bound(bound_k), 1.0, shared="session", rectangular=True),
+            Term("repeatability", accuracy.repeatability_k, 1.0, shared="frame"),
+        )
+    of_patches = Term("reference", held.line.u_at(radiance_degc), 1.0, shared="frame")
+    if not held.line.gain_bound:
+        return (of_patches,)
+    gain_k = held.line.gain_bound * abs(radiance_degc - held.line.about_degc)
+    return Term("camera gain", from_bound(gain_k), 1.0, shared="session", rectangular=True), of_patches
+
+
 def budgets(
     radiance_degc: Sequence[float],
     applied: Sequence[Applied],
@@ -34,6 +65,7 @@ def budgets(
     band: Band,
     u_decode_k: Sequence[float] | None = None,
     further: Sequence[tuple[Term, ...]] | None = None,
+    held: Held | None = None,
 ) -> tuple[tuple[Term, ...], ...]:
     """List the terms behind surface temperatures.
 
@@ -51,6 +83,8 @@ def budgets(
         Of those pixels, where the frame was decoded from a picture.
     further : sequence of tuple of Term, optional
         More terms of each zone, on its radiance temperature.
+    held : Held, optional
+        What patches of known temperature said of the frame.
 
     Returns
     -------
@@ -74,17 +108,59 @@ def budgets(
     )
     return tuple(
         (
-            Term("camera limit", from_bound(limit_k(accuracy, degc)), to_radiance, shared="session", rectangular=True),
-            Term("repeatability", accuracy.repeatability_k, to_radiance, shared="frame"),
+            *_of_camera(how, accuracy, held, degc, (to_radiance, to_emissivity)),
             Term("noise", noise_k, to_radiance),
             Term("emissivity", how.u_emissivity, to_emissivity, acts_on="emissivity"),
+            *_of_map(how, to_emissivity),
             Term("reflected temperature", how.u_reflected_k, to_reflected, shared="frame", acts_on="reflected"),
             Term("transmission", how.u_transmission, to_transmission, shared="frame", acts_on="transmission"),
             Term("window temperature", how.u_window_k, to_window, shared="frame", acts_on="window"),
             *(() if u_k is None else (Term("decoding", u_k, to_radiance),)),
-            *(replace(term, sensitivity=term.sensitivity * to_radiance) for term in terms),
+            *(_through(to_radiance, term) for term in terms),
         )
         for degc, how, to_radiance, to_emissivity, to_reflected, to_transmission, to_window, u_k, terms in each
+    )
+
+
+def _through(to_radiance: float, term: Term) -> Term:
+    """Carry a term from the radiance temperature to the surface's."""
+    return replace(term, sensitivity=term.sensitivity * to_radiance)
+
+
+def _of_camera(
+    how: Applied, accuracy: Accuracy, held: Held | None, degc: float, slopes: tuple[float, float]
+) -> Iterator[Term]:
+    """What the camera leaves: its limit, on the frame and on the map of the same session, which partly undoes it.
+
+    Patches of known temperature correct the frame and not the map, whose camera's limit then stands alone.
+    """
+    to_radiance, to_emissivity = slopes
+    per_limit = 0.0 if how.of_map is None else how.of_map.per_limit
+    for term in camera_terms(accuracy, held, degc):
+        if term.name == "camera limit" and per_limit:
+            yield replace(term, sensitivity=to_radiance + to_emissivity * per_limit / limit_k(accuracy, degc))
+        else:
+            yield _through(to_radiance, term)
+    if per_limit and held is not None and held.line is not None:
+        yield _of_the_maps_camera(from_bound(per_limit), to_emissivity)
+
+
+def _of_map(how: Applied, to_emissivity: float) -> Iterator[Term]:
+    """What a map's pixels share.
+
+    Its reflected temperature and its camera count as independent of the frame's: with errors alike in both, those in
+    the map undo part of those in the frame, so that this is never too little.
+    """
+    if how.of_map is None:
+        return
+    yield Term("even board", how.of_map.u_even, to_emissivity, shared="map", acts_on="emissivity")
+    if how.of_map.u_camera:
+        yield _of_the_maps_camera(how.of_map.u_camera, to_emissivity)
+
+
+def _of_the_maps_camera(u_emissivity: float, to_emissivity: float) -> Term:
+    return Term(
+        "camera limit in the map", u_emissivity, to_emissivity, shared="map", rectangular=True, acts_on="emissivity"
     )
 
 

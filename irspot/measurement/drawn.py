@@ -39,7 +39,9 @@ def with_draws(readings: Sequence[Reading], board: Board, side: Side, band: Band
 
 
 def _drawn(reading: Reading, zones: dict[str, Zone], band: Band, count: int) -> Reading:
-    found = draw(reading.max_degc, applied_to(zones[reading.zone], reading.conditions), reading.budget, band, count)
+    # With a map each zone has the emissivity of its hottest pixel.
+    applied = replace(applied_to(zones[reading.zone], reading.conditions), emissivity=reading.emissivity)
+    found = draw(reading.max_degc, applied, reading.budget, band, count)
     return replace(
         reading,
         drawn_mean_degc=found.mean_degc,

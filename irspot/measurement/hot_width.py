@@ -78,8 +78,11 @@ def hot_width(values: F32, row: int, column: int, noise_k: float) -> HotWidth:
     -------
     HotWidth
     """
-    row, column = _middle(values, row, column, noise_k)
     reach_px, drop_k = _edges(values, row, column, noise_k)
+    middle = _middle(values, row, column, float(drop_k.max()), noise_k)
+    if middle != (row, column):
+        row, column = middle
+        reach_px, drop_k = _edges(values, row, column, noise_k)
     opposite = _RAYS // 2
     width = reach_px[:opposite] + reach_px[opposite:]
     height = 0.5 * (drop_k[:opposite] + drop_k[opposite:])
@@ -92,13 +95,12 @@ def hot_width(values: F32, row: int, column: int, noise_k: float) -> HotWidth:
     return HotWidth(narrow, other)
 
 
-def _middle(values: F32, row: int, column: int, noise_k: float) -> tuple[int, int]:
+def _middle(values: F32, row: int, column: int, height: float, noise_k: float) -> tuple[int, int]:
     """Pixel furthest from the rim of what is above half of the feature's height, if it is as hot as the maximum."""
     cv2 = load_cv2()
     reach = int(REACH_PX)
     row0, column0 = max(row - reach, 0), max(column - reach, 0)
     part = values[row0 : row + reach + 1, column0 : column + reach + 1]
-    height = float(_edges(values, row, column, noise_k)[1].max())
     if height <= 0.0:
         return row, column
     with np.errstate(invalid="ignore"):

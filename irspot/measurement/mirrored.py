@@ -34,7 +34,7 @@ def without_mirrored(
         Of the frame.
     """
     return tuple(
-        _without(reading) if "bare-metal" in reading.flags and _hotter(reading, where, how, pixels) else reading
+        _without(reading) if how.bound and _hotter(reading, where, how, pixels) else reading
         for reading, where, how in zip(readings, places, applied, strict=True)
     )
 

@@ -53,13 +53,18 @@ def log_normal_cdf(x: FloatArray) -> NDArray[np.float64]:
     -------
     ndarray of float64, that shape
     """
-    places, logarithms = _table()
-    return np.asarray(np.interp(x, places, logarithms), np.float64)
+    values, steps = _table()
+    # Evenly spaced places need no search, which takes most of the time of np.interp.
+    along = np.clip((x - _LOWEST) / _STEP, 0.0, len(steps) - 1e-9)
+    entry = along.astype(np.intp)
+    return np.asarray(values[entry] + (along - entry) * steps[entry], np.float64)
 
 
 @lru_cache(maxsize=1)
 def _table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    lower, upper = np.arange(_LOWEST, 0.0, _STEP), np.arange(0.0, _HIGHEST + _STEP, _STEP)
+    """Logarithms at every step from `_LOWEST` to `_HIGHEST`, and from each to the next."""
+    places = _LOWEST + _STEP * np.arange(round((_HIGHEST - _LOWEST) / _STEP) + 1)
+    lower, upper = places[places < 0.0], places[places >= 0.0]
     # Near 1 the share above keeps the digits that the share below has lost.
-    logarithms = np.log(normal_cdf(lower)), np.log1p(-normal_cdf(-upper))
-    return np.concatenate([lower, upper]), np.concatenate(logarithms)
+    values = np.concatenate([np.log(normal_cdf(lower)), np.log1p(-normal_cdf(-upper))])
+    return values, np.diff(values)

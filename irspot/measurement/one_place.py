@@ -13,18 +13,22 @@ from irspot.errors import UsageError
 from irspot.frame import Frame
 from irspot.measurement.applied import applied_to
 from irspot.measurement.blur import blur_of
-from irspot.measurement.geometry import check_shape, geometry_of, placement_of
+from irspot.measurement.even_map import EmissivityMap
+from irspot.measurement.even_view import refuse_other_view
+from irspot.measurement.geometry import ZonePixels, geometry_of, placement_of
 from irspot.measurement.hot_spot import window
+from irspot.measurement.mapped import MapView, mapped_zone
 from irspot.measurement.pixels import Pixels, pixels_of
+from irspot.measurement.prepared import View
 from irspot.measurement.readings import (
     Hottest,
-    View,
     blank_reading,
     elsewhere_zone,
     place_of,
     place_off_mm,
     with_uncertainties,
 )
+from irspot.measurement.references import held
 from irspot.measurement.statistics import mean
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels
 from irspot.registration.placement import Placement
@@ -32,7 +36,13 @@ from irspot.results import NAN, Reading, flagged
 
 
 def measure_at(
-    frame: Frame, board: Board, placement: Placement, conditions: Conditions, x_px: float, y_px: float
+    frame: Frame,
+    board: Board,
+    placement: Placement,
+    conditions: Conditions,
+    x_px: float,
+    y_px: float,
+    mapped: EmissivityMap | None = None,
 ) -> Reading:
     """Measure the pixel at one place of a frame.
 
@@ -44,6 +54,8 @@ def measure_at(
     conditions : Conditions
     x_px, y_px : float
         Place in the stored image; the pixel whose centre is nearest is read.
+    mapped : EmissivityMap, optional
+        Gives every pixel its emissivity.
 
     Returns
     -------
@@ -58,11 +70,16 @@ def measure_at(
     PlacementRefused
         If the frame is not of the placement's size.
     """
-    check_shape(frame.shape, placement, frame.name)
+    frame = held(frame, board, placement, conditions)
     row, column = _pixel(frame, x_px, y_px)
     zone = _zone_at(board, placement, row, column)
     view = View(frame, pixels_of(frame), placement, conditions, blur_of(frame, placement, board.outline))
     applied = applied_to(zone, conditions)
+    if mapped is not None:
+        refuse_other_view(frame, placement, board, mapped)
+        pixel = ZonePixels((row, row + 1, column, column + 1), np.ones((1, 1), bool), 1.0, "wholly")
+        of_map = mapped_zone(zone, pixel, applied, view.of_map(board, mapped))
+        view, applied = replace(view, pixels=of_map.pixels), of_map.applied
     part = (slice(row, row + 1), slice(column, column + 1))
     sound = bool(view.pixels.sound[row, column])
     flags = (
@@ -100,7 +117,13 @@ def measure_at(
     return with_uncertainties([Hottest(reading, float(around[1, 1]))], [applied], view, [()])[0]
 
 
-def surface_map(frame: Frame, board: Board, placement: Placement | None, conditions: Conditions) -> NDArray[np.float32]:
+def surface_map(
+    frame: Frame,
+    board: Board,
+    placement: Placement | None,
+    conditions: Conditions,
+    mapped: EmissivityMap | None = None,
+) -> NDArray[np.float32]:
     """Surface temperature of every pixel of a frame, for pictures.
 
     Parameters
@@ -110,6 +133,8 @@ def surface_map(frame: Frame, board: Board, placement: Placement | None, conditi
     placement : Placement or None
         None (not placed) has the default emissivity apply everywhere.
     conditions : Conditions
+    mapped : EmissivityMap, optional
+        Gives every pixel of the board its emissivity; what it leaves out is not measured, as in the table.
 
     Returns
     -------
@@ -123,17 +148,25 @@ def surface_map(frame: Frame, board: Board, placement: Placement | None, conditi
     PlacementRefused
         If the frame is not of the placement's size.
     """
+    frame = frame if placement is None else held(frame, board, placement, conditions)
     pixels = pixels_of(frame)
     radiance, band = _mended(pixels), frame.camera.band
     side = "front" if placement is None else placement.side
     surface = applied_to(elsewhere_zone(board, side), conditions).surface(radiance, band)
     if placement is None:
         return surface
-    check_shape(frame.shape, placement, frame.name)
-    places = geometry_of(board, placement).zones
-    for zone, where in reversed(list(zip(board.zones_of(side), places, strict=True))):
-        inside = radiance[where.slices][where.mask]
-        surface[where.slices][where.mask] = applied_to(zone, conditions).surface(inside, band)
+    zones, places = board.zones_of(side), geometry_of(board, placement)
+    areas = list(zip(zones, places.zones, strict=True))
+    if mapped is not None:
+        areas.insert(0, (elsewhere_zone(board, side), places.elsewhere))
+        refuse_other_view(frame, placement, board, mapped)
+    for zone, where in reversed(areas):
+        inside, applied = radiance[where.slices][where.mask], applied_to(zone, conditions)
+        if mapped is not None:
+            view = MapView(replace(pixels, radiance_degc=radiance), placement, band, board, mapped)
+            of_map = mapped_zone(zone, where, applied, view)
+            inside, applied = of_map.pixels.radiance_degc[where.slices][where.mask], of_map.applied
+        surface[where.slices][where.mask] = applied.surface(inside, band)
     return surface
 
 

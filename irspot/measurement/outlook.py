@@ -17,6 +17,7 @@ from irspot.measurement.blur import ASSUMED_BLUR_PX
 from irspot.measurement.budget import budgets
 from irspot.measurement.outline_px import across_px
 from irspot.measurement.spot_size import GOOD_BLURS, LEAST_BLURS, PIXEL_VARIANCE_PX2
+from irspot.measurement.viewed import scale_px_per_mm
 from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.uncertain import Term, combined, dominant, expanded
@@ -127,14 +128,6 @@ def filling_placement(board: Board, side: Side, camera: Camera) -> Placement | N
         ]
     )
     return Placement(matrix, side, camera.optics, size_px, "corners", 0.0, 0.0, 4)
-
-
-def scale_px_per_mm(placement: Placement, board: Board) -> float:
-    """Pixels a millimetre in the middle of a board, as the root of areas' ratio."""
-    x0, y0, x1, y1 = board.outline.box_mm
-    x, y = (x0 + x1) / 2.0, (y0 + y1) / 2.0
-    left, right, low, high = placement.to_px(np.array([[x - 1, y], [x + 1, y], [x, y - 1], [x, y + 1]]))
-    return float(np.sqrt(abs(np.linalg.det(np.array([right - left, high - low]) / 2.0))))
 
 
 def _zone_outlook(

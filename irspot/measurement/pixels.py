@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from irspot.frame import Frame
 from irspot.measurement.clipping import Clipped, clipped_pixels, declared_clipped
 from irspot.measurement.dead_pixels import declared_dead, found_dead
+from irspot.measurement.on_the_line import on_the_line
+from irspot.measurement.pattern import noise_with_k, without_pattern
 from irspot.radiometry import falls, radiance_temperature, range_degc
 
 BoolArray = NDArray[np.bool_]
@@ -36,7 +38,9 @@ class Pixels:
         Measured and not dead.
     clipped : Clipped
     noise_k : float
-        Standard deviation of one pixel.
+        Standard deviation of one pixel, at the frame's median temperature.
+    frame_noise_k : float
+        The frame's part of it, without what a cold frame adds.
     """
 
     radiance_degc: NDArray[np.float32]
@@ -46,6 +50,7 @@ class Pixels:
     sound: BoolArray
     clipped: Clipped
     noise_k: float
+    frame_noise_k: float
 
 
 @lru_cache(maxsize=1)
@@ -58,17 +63,34 @@ def pixels_of(frame: Frame) -> Pixels:
         Kept by identity: its table and its picture are made one after the other, from the same pixels.
     """
     camera = frame.camera
-    degc = radiance_temperature(frame)
+    stored_degc = radiance_temperature(frame)
+    degc = _corrected(frame, stored_degc)
     measured = np.isfinite(degc)
     declared = declared_dead(camera.dead_px, frame.shape)
     trusted = measured & ~declared
-    noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
+    frame_noise_k = camera.accuracy.noise_k if frame.noise_k is None else frame.noise_k
+    noise_k = _noise_k(frame, degc, trusted, frame_noise_k)
     found = _found_dead(frame, degc, trusted, noise_k)
     sound = trusted & ~found
-    clipped = _clipped(frame, degc, sound)
+    clipped = _clipped(frame, stored_degc, sound)
     for array in (degc, measured, declared, found, sound):
         array.flags.writeable = False
-    return Pixels(degc, measured, declared, found, sound, clipped, noise_k)
+    return Pixels(degc, measured, declared, found, sound, clipped, noise_k, frame_noise_k)
+
+
+def _corrected(frame: Frame, degc: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Take off what is known of the camera's error: its pattern, then what known temperatures in view say."""
+    if frame.pattern is not None:
+        degc = without_pattern(degc, frame.pattern, frame.camera.band)
+    if frame.held is not None and frame.held.line is not None:
+        degc = on_the_line(degc, frame.held.line)
+    return degc
+
+
+def _noise_k(frame: Frame, degc: NDArray[np.float32], trusted: BoolArray, frame_noise_k: float) -> float:
+    if frame.pattern is None or not trusted.any():
+        return frame_noise_k
+    return noise_with_k(frame_noise_k, frame.pattern, float(np.median(degc[trusted])), frame.camera.band)
 
 
 def _found_dead(frame: Frame, degc: NDArray[np.float32], trusted: BoolArray, noise_k: float) -> BoolArray:
@@ -85,6 +107,7 @@ def _found_dead(frame: Frame, degc: NDArray[np.float32], trusted: BoolArray, noi
 def _clipped(frame: Frame, degc: NDArray[np.float32], sound: BoolArray) -> Clipped:
     if frame.u_decode_k is not None:
         return declared_clipped(frame.clipped, frame.clipped_low, sound)
+    # By what the camera recorded, not by what it is corrected to.
     falling = falls(frame.camera.signal)
     span = range_degc(frame.camera)
     return clipped_pixels(frame.stored, degc, sound, span, frame.clipped, frame.clipped_low, falling=falling)

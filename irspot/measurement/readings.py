@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, TypedDict
+from typing import TYPE_CHECKING, Final, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,18 +15,21 @@ from irspot.conditions import Conditions
 from irspot.flags import sorted_flags, verdict_of
 from irspot.frame import Frame
 from irspot.measurement.advice import advice_on
-from irspot.measurement.applied import Applied, applied_to
-from irspot.measurement.blur import Blur, blur_of
+from irspot.measurement.applied import Applied
+from irspot.measurement.blur import blur_of
 from irspot.measurement.borders import areas_of
 from irspot.measurement.budget import budgets, expanded_k
 from irspot.measurement.corrections import NO_CORRECTION, Correction, correction_of
-from irspot.measurement.geometry import ZonePixels, check_shape, geometry_of, placement_of
+from irspot.measurement.geometry import ZonePixels, geometry_of, placement_of
 from irspot.measurement.hot_spot import continues_outside, sub_pixel, window
 from irspot.measurement.hot_width import REACH_PX
 from irspot.measurement.mirrored import without_mirrored
 from irspot.measurement.misplaced import misplaced_k
-from irspot.measurement.pixels import Pixels, pixels_of
+from irspot.measurement.pattern import pattern_terms
+from irspot.measurement.pixels import pixels_of
+from irspot.measurement.prepared import View, mapped_views, own_pixels
 from irspot.measurement.quantities import with_quantities
+from irspot.measurement.references import held, without_discs
 from irspot.measurement.statistics import hottest, mean, peak_3x3, percentile
 from irspot.measurement.zone_flags import flags_of_frame, flags_of_height, flags_of_pixels, flags_of_view, flags_of_zone
 from irspot.registration.heights import shift_bound_mm
@@ -34,13 +37,22 @@ from irspot.registration.placement import Placement
 from irspot.results import NAN, Reading, flagged
 from irspot.uncertain import Term
 
+if TYPE_CHECKING:
+    from irspot.measurement.even_map import EmissivityMap
+
 BoolArray = NDArray[np.bool_]
 
 _AROUND_PX: Final = int(REACH_PX) + 3
 """What is seen around a zone to tell how far its hot spot reaches."""
 
 
-def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: Conditions) -> tuple[Reading, ...]:
+def measure_zones(
+    frame: Frame,
+    board: Board,
+    placement: Placement,
+    conditions: Conditions,
+    mapped: EmissivityMap | None = None,
+) -> tuple[Reading, ...]:
     """Measure every zone of the side a placement shows, and `elsewhere`.
 
     Parameters
@@ -50,6 +62,8 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
     placement : Placement
         Of that board in that frame, or another frame of the same view.
     conditions : Conditions
+    mapped : EmissivityMap, optional
+        Gives every pixel its emissivity.
 
     Returns
     -------
@@ -58,23 +72,36 @@ def measure_zones(frame: Frame, board: Board, placement: Placement, conditions: 
 
     Raises
     ------
+    MapRefused
+        If the map is of another camera or view.
     PlacementRefused
         If the frame is not of the placement's size.
     """
-    check_shape(frame.shape, placement, frame.name)
+    frame = held(frame, board, placement, conditions)
     view = View(frame, pixels_of(frame), placement, conditions, blur_of(frame, placement, board.outline))
     zones = (*board.zones_of(placement.side), elsewhere_zone(board, placement.side))
-    applied = tuple(applied_to(zone, conditions) for zone in zones)
-    places = geometry_of(board, placement).all
-    found = [measure_zone(*each, view) for each in zip(zones, places, applied, strict=True)]
-    complete = with_uncertainties(found, applied, view, _misplaced(board, places, view))
+    places = _places(board, placement)
+    applied, places = own_pixels(zones, places, view)
+    applied, views = mapped_views(zones, places, applied, view, board, mapped)
+    found = [measure_zone(*each) for each in zip(zones, places, applied, views, strict=True)]
+    complete = with_uncertainties(found, applied, view, _misplaced(board, places, views))
     judged = without_mirrored(complete, places, applied, view.pixels)
     *of_zones, elsewhere = (with_quantities(reading, zone) for reading, zone in zip(judged, zones, strict=True))
-    return (*of_zones, _compared(elsewhere, of_zones))
+    patches = {reference.zone for reference in board.references}
+    return (*of_zones, _compared(elsewhere, [each for each in of_zones if each.zone not in patches]))
 
 
-def unplaced_readings(frame: Frame, board: Board, side: Side, conditions: Conditions) -> tuple[Reading, ...]:
-    """Give the rows of a frame in which the board could not be placed: empty, to be retaken.
+def _places(board: Board, placement: Placement) -> tuple[ZonePixels, ...]:
+    """Give the pixels of the zones and of `elsewhere`, which no reference is part of."""
+    *zones, elsewhere = geometry_of(board, placement).all
+    mask = without_discs(elsewhere.mask, elsewhere.box, board, placement.side)
+    return (*zones, elsewhere if mask is elsewhere.mask else replace(elsewhere, mask=mask))
+
+
+def unplaced_readings(
+    frame: Frame, board: Board, side: Side, conditions: Conditions, why: str = "not-placed"
+) -> tuple[Reading, ...]:
+    """Give the rows of a frame in which nothing could be measured: empty, to be retaken.
 
     Parameters
     ----------
@@ -82,23 +109,13 @@ def unplaced_readings(frame: Frame, board: Board, side: Side, conditions: Condit
     board : Board
     side : {"front", "rear"}
     conditions : Conditions
+    why : str
+        The flag that says why.
     """
     zones = (*board.zones_of(side), elsewhere_zone(board, side))
     return tuple(
-        flagged(blank_reading(zone, frame, conditions), (*flags_of_frame(frame, conditions), "not-placed"))
-        for zone in zones
+        flagged(blank_reading(zone, frame, conditions), (*flags_of_frame(frame, conditions), why)) for zone in zones
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class View:
-    """A frame with everything but the zone."""
-
-    frame: Frame
-    pixels: Pixels
-    placement: Placement
-    conditions: Conditions
-    blur: Blur
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +213,7 @@ def _correction(where: ZonePixels, sound: BoolArray, row: int, column: int, view
         row0 + row,
         column0 + column,
         inside=inside,
-        noise_k=view.pixels.noise_k,
+        noise_k=view.noise_k(float(view.pixels.radiance_degc[where.slices][row, column])),
         blur=view.blur,
     )
 
@@ -272,7 +289,7 @@ def _goes_on(where: ZonePixels, row: int, column: int, view: View) -> bool:
     pixels, (row0, _, column0, _) = view.pixels, where.box
     around, sound = window(pixels.radiance_degc, pixels.sound, row0 + row, column0 + column, 2)
     inside = window(pixels.radiance_degc[where.slices], where.mask, row, column, 2)[1]
-    return continues_outside(around, sound, inside, pixels.noise_k)
+    return continues_outside(around, sound, inside, view.noise_k(float(around[2, 2])))
 
 
 def place_of(x_px: float, y_px: float, placement: Placement) -> Figures:
@@ -300,15 +317,12 @@ def with_uncertainties(
     readings = [each.reading for each in found]
     u_decode_k = _decoding(view.frame, readings)
     corrected = [each.radiance_degc + each.correction.change_k for each in found]
-    terms = budgets(
-        corrected,
-        applied,
-        camera.accuracy,
-        view.pixels.noise_k,
-        camera.band,
-        u_decode_k,
-        [(*each.correction.terms, *of_place) for each, of_place in zip(found, misplaced, strict=True)],
-    )
+    further = [
+        (*each.correction.terms, *of_place, *_of_pattern(view, each.reading, degc))
+        for each, of_place, degc in zip(found, misplaced, corrected, strict=True)
+    ]
+    noise_k, held_by = view.pixels.frame_noise_k, view.frame.held
+    terms = budgets(corrected, applied, camera.accuracy, noise_k, camera.band, u_decode_k, further, held_by)
     maxima = [float(how.surface(degc, camera.band)) for how, degc in zip(applied, corrected, strict=True)]
     complete = [
         reading if np.isnan(degc) else _with_budget(replace(reading, max_degc=maximum), budget, view.conditions)
@@ -317,18 +331,23 @@ def with_uncertainties(
     return tuple(_advised(reading, how, camera.band) for reading, how in zip(complete, applied, strict=True))
 
 
+def _of_pattern(view: View, reading: Reading, radiance_degc: float) -> tuple[Term, ...]:
+    at = reading.hot_x_px, reading.hot_y_px
+    return tuple(pattern_terms(view.frame.pattern, *at, radiance_degc, view.frame.camera.band))
+
+
 def _advised(reading: Reading, applied: Applied, band: Band) -> Reading:
     advice = advice_on(reading, applied, band)
     return reading if advice is None else replace(reading, advice=advice.sentence)
 
 
-def _misplaced(board: Board, places: Sequence[ZonePixels], view: View) -> list[tuple[Term, ...]]:
+def _misplaced(board: Board, places: Sequence[ZonePixels], views: Sequence[View]) -> list[tuple[Term, ...]]:
     """Say of every zone what its place leaves open of its maximum, on its radiance temperature."""
-    areas = areas_of(board, view.placement)
+    areas = areas_of(board, views[0].placement)
     if areas is None:
         return [()] * len(places)
     found: list[tuple[Term, ...]] = []
-    for where, area in zip(places, areas, strict=True):
+    for where, area, view in zip(places, areas, views, strict=True):
         u_k = misplaced_k(view.pixels.radiance_degc, view.pixels.sound, where, area)
         k_per_px = u_k / area.u_px if area.u_px > 0.0 else 0.0
         found.append((Term("placement", area.u_px, k_per_px),) if np.isfinite(u_k) else ())

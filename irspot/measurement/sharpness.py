@@ -120,13 +120,11 @@ def _edge_places(degc: F32, noise_k: float) -> tuple[FloatArray, FloatArray]:
     steep = cv2.magnitude(slope_x, slope_y)
     steep[~np.isfinite(steep)] = 0.0
     margin = int(_REACH_PX) + 1
-    inner = np.zeros(steep.shape, bool)
-    inner[margin:-margin, margin:-margin] = True
-    row, column = np.nonzero(inner & (steep > _STRONG * noise_k / _REACH_PX) & (steep > 0.0))
-    if len(row) > 8 * _MOST:
-        size = steep[row, column]
-        keep = size >= np.partition(size, -8 * _MOST)[-8 * _MOST]
-        row, column = row[keep], column[keep]
+    inner = steep[margin:-margin, margin:-margin]
+    strong = inner > max(_STRONG * noise_k / _REACH_PX, 0.0)
+    if np.count_nonzero(strong) > 8 * _MOST:
+        strong &= inner >= np.partition(inner[strong], -8 * _MOST)[-8 * _MOST]
+    row, column = (places + margin for places in np.divmod(np.flatnonzero(strong), max(inner.shape[1], 1)))
     size = steep[row, column]
     normal = np.stack([slope_x[row, column], slope_y[row, column]], axis=1) / size[:, None]
     step = np.rint(normal).astype(np.intp)

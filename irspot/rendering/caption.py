@@ -38,6 +38,8 @@ class Caption:
         Further small print.
     footer : str
         Last small print: what made the picture, say.
+    emissivity : str
+        How emissivities were applied.
     """
 
     title: str
@@ -48,6 +50,7 @@ class Caption:
     camera: str = ""
     lines: tuple[str, ...] = ()
     footer: str = ""
+    emissivity: str = "per zone, default elsewhere"
 
 
 def header_lines(caption: Caption, page: Page) -> list[Line]:
@@ -89,7 +92,7 @@ def footer_lines(
         f"surface temperature, colour map {clean(cmap)}",
         "± covers about 95 % (k = 2)",
         "≥ the true value may be higher" if bound_shown else "",
-        "emissivity per zone, default elsewhere",
+        f"emissivity {clean(caption.emissivity)}",
         "hatched: not measured" if nan_shown else "",
         f"camera: {clean(caption.camera)}" if clean(caption.camera) else "",
         *(clean(line) for line in caption.lines),

@@ -16,6 +16,8 @@ from irspot.placing import CornersPx
 from irspot.registration.placement import Placement
 from irspot.results import Reading
 from irspot.study import Run, Study
+from irspot.workflow.camera_state import ColdFrame, cold_frame_of, in_that_state, reference_warnings
+from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.focus import Sharpness, focus_warning, out_of_focus
 from irspot.workflow.follow_run import place_run
 from irspot.workflow.frame_times import FrameTimes, frame_times, rising_times
@@ -171,15 +173,17 @@ def _first_look(run: Run, study: Study) -> _Look:
     look = _Look(run)
     try:
         sources = [open_any(file, run.camera, wish_of(run)) for file in run.frame_files]
-        look = replace(look, frame=(frame := sources[0].frame(0)))
+        cold = cold_frame_of(run, conditions_of(run))
+        frame, disagreements = in_that_state(sources[0].frame(0), cold, run.camera_on_min)
+        look = replace(look, frame=frame, problems=(*cold.problems, *disagreements))
         look = replace(look, recorded=sum(source.count for source in sources))
         _check_readouts(run, sources)
         look = replace(look, times=_times(run, sources))
-        return _measured(look, frame, study)
+        return _measured(look, frame, cold, study)
     except IrspotError as error:
-        return replace(look, problems=error.problems())
+        return replace(look, problems=(*look.problems, *error.problems()))
     except Exception as error:  # as when the study is run: a fault of ours in one run hides nothing about the others
-        return replace(look, problems=(internal_problem(error, run.id),))
+        return replace(look, problems=(*look.problems, internal_problem(error, run.id)))
 
 
 def _times(run: Run, sources: Sequence[FrameSource]) -> FrameTimes | None:
@@ -207,16 +211,18 @@ def _sampled(look: _Look) -> int:
     return look.recorded if stills or run.sample_s == 0.0 else len(sampled_indices(look.times.time_s, run.sample_s))
 
 
-def _measured(look: _Look, frame: Frame, study: Study) -> _Look:
-    from irspot.measurement import blur_of, measure_zones
+def _measured(look: _Look, frame: Frame, cold: ColdFrame, study: Study) -> _Look:
+    from irspot.measurement import blur_of, held, measure_zones
 
     run, board = look.run, study.board(look.run.board).board
     placement = place_run(MeasureTask(run, board, study.utc_offset), frame)
+    frame, mapped = held(frame, board, placement, conditions_of(run)), map_of_run(run, board, wish_of(run), cold)
     outline_px = blur_of(frame, placement, board.outline).outline_px
     return replace(
         look,
         placement=placement,
-        readings=measure_zones(frame, board, placement, conditions_of(run)),
+        readings=measure_zones(frame, board, placement, conditions_of(run), mapped),
+        problems=(*look.problems, *reference_warnings(frame)),
         outline_blur_px=math.nan if outline_px is None else outline_px,
     )
 
@@ -249,7 +255,8 @@ def _problems_of(look: _Look, study: Study) -> tuple[Problem, ...]:
     run = look.run
     without_photo = placed_photo(MeasureTask(run, study.board(run.board).board, study.utc_offset))[1]
     small = _small_zones(_across(look, study), run, study)
-    return (*look.problems, *without_photo, *small, *_badly_framed(look, study), *_not_noted(run, study))
+    noted = (*_not_noted(run, study), *_camera_state(run, study))
+    return (*look.problems, *without_photo, *small, *_badly_framed(look, study), *noted)
 
 
 def _set_up(look: _Look, study: Study) -> SetUp:
@@ -313,10 +320,34 @@ def _not_noted(run: Run, study: Study) -> tuple[Problem, ...]:
     if run.reflected_degc is None:
         message = "no reflected_degc, so the ambient temperature, or else 23 °C, is assumed with a wide uncertainty"
         missing.append(_warning(message, run, study, key=".reflected_degc"))
+    if run.even is not None and not run.even.conditions.same_session:
+        message = "the emissivity map is not stated to be of the run's session, so the camera's error counts twice"
+        hint = "give the run and the map one session if the camera stayed on between them"
+        missing.append(_warning(message, run, study, key=".emissivity_map.session", hint=hint))
     if isinstance(run.placement, CornersPx) and run.top is None:
         message = "corners without top: nothing tells whether they were given one place on"
         missing.append(_warning(message, run, study, key=".top", hint="state the image side the board's top faces"))
     return tuple(missing)
+
+
+def _camera_state(run: Run, study: Study) -> tuple[Problem, ...]:
+    """Say what follows from how long the camera had been on, and what a reference alone leaves."""
+    from irspot.measurement.references import references_of
+    from irspot.measurement.warm_up import warming
+
+    found = []
+    warm_up_min, on_min = run.camera.accuracy.warm_up_min, run.camera_on_min
+    flag = FLAGS["camera-warming"]
+    if warming(run.camera.accuracy, on_min):
+        message = f"the camera had been on for {on_min:g} of its {warm_up_min:g} min; its limits are doubled"
+        found.append(_warning(message, run, study, key=".camera_on_min", hint=flag.remedy.rstrip(".")))
+    elif warm_up_min is not None and on_min is None:
+        message = f"no camera_on_min, so nothing tells whether the camera had its {warm_up_min:g} min to warm up"
+        found.append(_warning(message, run, study, key=".camera_on_min"))
+    if references_of(study.board(run.board).board, run.side) and not run.cold_frame_files:
+        message = "a reference without a cold_frame: how unevenly the camera sees stays in readings, outside their U"
+        found.append(_warning(message, run, study, key=".cold_frame"))
+    return tuple(found)
 
 
 def _warning(message: str, run: Run, study: Study, *, key: str = "", hint: str = "") -> Problem:

@@ -7,19 +7,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from irspot.errors import IrspotError, PlacementRefused, Problem
+from irspot.errors import IrspotError, MapRefused, PlacementRefused, Problem
 from irspot.frame import Frame, FrameSource
 from irspot.readers.times import Taken
 from irspot.results import Reading, Row, RunLabel
+from irspot.study import Run
+from irspot.workflow.camera_state import ColdFrame, cold_frame_of, held_json, in_that_state, reference_warnings
+from irspot.workflow.even_frames import map_of_run, named
 from irspot.workflow.follow_run import RunPlacer
 from irspot.workflow.moves import moved_json, nudge_warnings, readout_json
-from irspot.workflow.opened import Opened, conditions_of, opened_files
+from irspot.workflow.opened import Opened, conditions_of, opened_files, wish_of
 from irspot.workflow.photos import placed_photo
 from irspot.workflow.provenance import file_digest, placement_json
 from irspot.workflow.still_watch import Break, StillWatch
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunResult, RunSeries
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.moved import Moved
 
 
@@ -69,22 +73,32 @@ def _measured(task: MeasureTask) -> RunResult:
     run = task.run
     label = RunLabel(run.id, run.board, run.load, run.side)
     placer = RunPlacer(task)
+    cold = cold_frame_of(run, conditions_of(run))
+    mapped = _map_or_why(task, cold)
     facts: list[FrameFacts] = []
+    readings: list[Reading] = []
     taken: list[Taken] = []
-    problems: list[Problem] = []
+    problems: list[Problem] = [*cold.problems]
     before: Moved | None = None
     for opened in opened_files(task):
         problems.extend(opened.problems)
         if opened.source is None:
             continue
         try:
-            reported = _reported(task, placer, opened, opened.source)
+            reported, disagreements = _in_that_state(_reported(task, placer, opened, opened.source), cold, run)
         except IrspotError as error:
             problems.extend(error.problems())
             continue
-        fact, moved = _measured_frame(task, placer, reported)
+        try:
+            fact, moved = _measured_frame(task, placer, reported, mapped)
+        except MapRefused as refused:
+            readings += unmapped_readings(reported.frame, task)
+            problems += [problem for problem in refused.problems() if problem not in problems]
+            continue
         facts.append(fact)
         taken.append(Taken(reported.frame.time_utc, reported.frame.time_local))
+        readings += fact.readings
+        problems += (*disagreements, *fact.warnings)
         problems += () if fact.refusal is None else fact.refusal.problems()
         problems += nudge_warnings(fact.name, moved, before, reported.breaks)
         before = moved
@@ -92,9 +106,9 @@ def _measured(task: MeasureTask) -> RunResult:
     problems += more
     photo, without = placed_photo(task)
     problems.extend(problem for problem in without if problem not in problems)
-    rows = tuple(Row(label, reading) for fact in facts for reading in fact.readings)
-    digests = {str(file): file_digest(file) for file in run.input_files if file.is_file()}
-    return RunResult(run.id, rows, tuple(facts), tuple(problems), digests, photo, series)
+    rows = tuple(Row(label, reading) for reading in readings)
+    even = None if mapped is None or isinstance(mapped, MapRefused) else mapped.placement
+    return RunResult(run.id, rows, tuple(facts), tuple(problems), _digests(run), photo, series, even, cold)
 
 
 def _series(
@@ -102,16 +116,45 @@ def _series(
 ) -> tuple[RunSeries | None, tuple[Problem, ...]]:
     """Measure over time where the run asks for it: its stills are its samples, of a recording frames are taken."""
     from irspot.workflow.full_rate_run import full_rate_series
-    from irspot.workflow.zone_series import sampled_series, series_of_stills
+    from irspot.workflow.zone_series import every_frame, sampled_series, series_of_stills
 
     if task.run.sample_s is None or not facts:
         return None, ()
     try:
         if all(fact.kept is None for fact in facts):
             return series_of_stills(task, facts, taken), ()
-        return full_rate_series(task) if task.run.sample_s == 0.0 else sampled_series(task)
+        if task.run.sample_s != 0.0:
+            return sampled_series(task)
+        return every_frame(task) if _corrected(task) else full_rate_series(task)
     except IrspotError as error:
         return None, error.problems()
+
+
+def _corrected(task: MeasureTask) -> bool:
+    """Whether frames are corrected before they are measured, which what is found on stored counts would pass over."""
+    run = task.run
+    warm_up_min = run.camera.accuracy.warm_up_min
+    warming = warm_up_min is not None and run.camera_on_min is not None and run.camera_on_min < warm_up_min
+    return bool(run.cold_frame_files or run.even or task.board.references or warming)
+
+
+def _digests(run: Run) -> dict[str, str]:
+    return {str(file): file_digest(file) for file in run.input_files if file.is_file()}
+
+
+def _map_or_why(task: MeasureTask, cold: ColdFrame) -> EmissivityMap | MapRefused | None:
+    """Make the run's emissivity map; where there is none that could be trusted, say why."""
+    try:
+        return map_of_run(task.run, task.board, wish_of(task.run), cold)
+    except MapRefused as refused:
+        return refused
+
+
+def unmapped_readings(frame: Frame, task: MeasureTask) -> tuple[Reading, ...]:
+    """Give a frame whose map was refused empty rows: other emissivities than the run wants would give others."""
+    from irspot.measurement import unplaced_readings
+
+    return unplaced_readings(frame, task.board, task.run.side, conditions_of(task.run), "map-refused")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,20 +191,33 @@ def _reported(task: MeasureTask, placer: RunPlacer, opened: Opened, source: Fram
     return _Reported(opened.file_index, frame, kept, tuple(watch.breaks))
 
 
-def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -> tuple[FrameFacts, Moved | None]:
-    from irspot.measurement import blur_of, measure_zones, surface_map, unplaced_readings, with_draws
+def _in_that_state(reported: _Reported, cold: ColdFrame, run: Run) -> tuple[_Reported, tuple[Problem, ...]]:
+    frame, problems = in_that_state(reported.frame, cold, run.camera_on_min)
+    return replace(reported, frame=frame), problems
 
+
+def _measured_frame(
+    task: MeasureTask, placer: RunPlacer, reported: _Reported, mapped: EmissivityMap | MapRefused | None
+) -> tuple[FrameFacts, Moved | None]:
+    from irspot.measurement import blur_of, held, measure_zones, surface_map, unplaced_readings, with_draws
+
+    if isinstance(mapped, MapRefused):
+        raise mapped
     frame, conditions = reported.frame, conditions_of(task.run)
     try:
         placed = placer.place(frame)
     except PlacementRefused as refusal:
         readings = unplaced_readings(frame, task.board, task.run.side, conditions)
         return replace(_facts(reported, frame, readings), refusal=refusal), None
-    frame = replace(frame, flags=(*frame.flags, *placed.flags))
-    readings = measure_zones(frame, task.board, placed.placement, conditions)
+    frame = held(replace(frame, flags=(*frame.flags, *placed.flags)), task.board, placed.placement, conditions)
+    try:
+        readings = measure_zones(frame, task.board, placed.placement, conditions, mapped)
+    except MapRefused as refused:
+        assert task.run.even is not None
+        raise named(refused, task.run.even) from refused
     if task.draws:
         readings = with_draws(readings, task.board, task.run.side, frame.camera.band, task.draws)
-    shown = surface_map(frame, task.board, placed.placement, conditions)
+    shown = surface_map(frame, task.board, placed.placement, conditions, mapped)
     low, high = robust_extremes(shown, readings)
     described = (
         placement_json(placed.placement) | moved_json(placed.moved) | readout_json(reported.kept, reported.breaks)
@@ -175,6 +231,8 @@ def _measured_frame(task: MeasureTask, placer: RunPlacer, reported: _Reported) -
         low_degc=low,
         high_degc=high,
         outline_blur_px=np.nan if outline_px is None else outline_px,
+        held=held_json(frame.held),
+        warnings=reference_warnings(frame),
     )
     return facts, placed.moved
 

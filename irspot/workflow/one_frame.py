@@ -13,15 +13,25 @@ from irspot.color_wish import NO_WISH, ColorWish
 from irspot.conditions import Conditions
 from irspot.constants import METHOD
 from irspot.errors import PlacementRefused
+from irspot.even_frame import EvenFrame
 from irspot.frame import Frame
 from irspot.photo import DEFAULT_PHOTO_WISH, PhotoWish
 from irspot.placing import HowToPlace, ImageSide, PhotoPlacement
 from irspot.results import Reading, Row, RunLabel
 from irspot.version import __version__
+from irspot.workflow.camera_state import (
+    NO_COLD_FRAME,
+    ColdFrame,
+    cold_frame_json,
+    held_json,
+    read_cold_frame,
+    with_pattern,
+)
 from irspot.workflow.photos import photo_json, place_frame_by_photo, place_photo_file
 from irspot.workflow.provenance import file_digest, names_of, placement_json
 
 if TYPE_CHECKING:
+    from irspot.measurement import EmissivityMap
     from irspot.registration.placement import Placement
 
 
@@ -51,6 +61,12 @@ class FrameJob:
         A photo of the same side, shown beneath the picture's colours.
     photo : PhotoWish
         How.
+    even : EvenFrame or None
+        A frame of the evenly warm board, from which every pixel gets its emissivity.
+    cold_files : tuple of Path
+        Of the camera's pattern: an even scene at room temperature; averaged.
+    camera_on_min : float or None
+        How long the camera had been on.
     """
 
     frame_file: Path
@@ -67,6 +83,9 @@ class FrameJob:
     draws: int = 0
     photo_file: Path | None = None
     photo: PhotoWish = DEFAULT_PHOTO_WISH
+    even: EvenFrame | None = None
+    cold_files: tuple[Path, ...] = ()
+    camera_on_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +106,10 @@ class FrameResult:
         Of the board in the photo.
     photo_refusal : PlacementRefused or None
         Why there is none; readings and picture do without.
+    mapped : EmissivityMap or None
+        That the readings were made with.
+    cold : ColdFrame
+        What was taken off the frame.
     """
 
     job: FrameJob
@@ -97,6 +120,8 @@ class FrameResult:
     refusal: PlacementRefused | None = None
     photo: Placement | None = None
     photo_refusal: PlacementRefused | None = None
+    mapped: EmissivityMap | None = None
+    cold: ColdFrame = NO_COLD_FRAME
 
     @property
     def failure(self) -> PlacementRefused | None:
@@ -127,12 +152,13 @@ def measure_file(job: FrameJob) -> FrameResult:
     IrspotError
         Whatever is wrong with a file, in one line.
     """
-    from irspot.measurement import measure_at, measure_zones, unplaced_readings, with_draws
+    from irspot import measurement
     from irspot.registration import place_frame
     from irspot.workflow.open_any import frame_and_board
 
     frame, board = frame_and_board(job.frame_file, job.board_file, job.camera_file, job.wish, job.index)
     frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
+    frame, cold = _in_that_state(frame, job)
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     try:
         if isinstance(job.how, PhotoPlacement) and job.photo_file is not None:
@@ -140,17 +166,47 @@ def measure_file(job: FrameJob) -> FrameResult:
         else:
             placement = place_frame(frame, board, job.how, side=job.side, top=job.top, file=str(job.frame_file))
     except PlacementRefused as refusal:
-        empty = unplaced_readings(frame, board, job.side, job.conditions)
-        return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal)
-    readings = [*measure_zones(frame, board, placement, job.conditions)]
+        empty = measurement.unplaced_readings(frame, board, job.side, job.conditions)
+        return FrameResult(job, frame, board, None, tuple(Row(label, reading) for reading in empty), refusal, cold=cold)
+    mapped = _map_of(job, board, frame, cold)
+    frame = measurement.held(frame, board, placement, job.conditions)
+    readings = [*measurement.measure_zones(frame, board, placement, job.conditions, mapped)]
     if job.draws:
-        readings = [*with_draws(readings, board, job.side, frame.camera.band, job.draws)]
-    readings += [measure_at(frame, board, placement, job.conditions, x, y) for x, y in job.at_px]
-    result = FrameResult(job, frame, board, placement, tuple(Row(label, reading) for reading in readings))
+        readings = [*measurement.with_draws(readings, board, job.side, frame.camera.band, job.draws)]
+    readings += [measurement.measure_at(frame, board, placement, job.conditions, x, y, mapped) for x, y in job.at_px]
+    rows = tuple(Row(label, reading) for reading in readings)
+    result = FrameResult(job, frame, board, placement, rows, mapped=mapped, cold=cold)
     try:
         return replace(result, photo=place_photo_file(job.photo_file, job.photo, board, job.side))
     except PlacementRefused as refusal:
         return replace(result, photo_refusal=refusal)
+
+
+def _map_of(job: FrameJob, board: Board, frame: Frame, cold: ColdFrame) -> EmissivityMap | None:
+    if job.even is None:
+        return None
+    from irspot.workflow.even_frames import Measured, made_map
+
+    by = Measured(board, job.side, frame.camera, job.wish, job.how, job.photo_file, job.photo, cold)
+    return made_map(job.even, by)
+
+
+def _in_that_state(frame: Frame, job: FrameJob) -> tuple[Frame, ColdFrame]:
+    """Take off the camera's pattern, where a cold frame was given, and widen its limits while it warms up.
+
+    Raises
+    ------
+    ColdFrameRefused, FrameUnreadable
+        If the cold frame cannot be used: whoever gave it can take another, or leave it out.
+    """
+    from irspot.camera import NO_CAMERA
+    from irspot.files import read_camera
+    from irspot.measurement.warm_up import with_warm_up
+
+    camera = NO_CAMERA if job.camera_file is None else read_camera(job.camera_file)
+    cold = read_cold_frame(job.cold_files, camera, job.conditions, job.camera_on_min)
+    frame = with_warm_up(frame, job.camera_on_min)
+    return frame if cold.pattern is None else with_pattern(frame, cold.pattern, str(job.cold_files[0])), cold
 
 
 def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[str, Any]) -> dict[str, Any]:
@@ -178,11 +234,23 @@ def frame_document(result: FrameResult, outputs: dict[str, str], settings: dict[
             "reader_notes": list(result.frame.notes),
             "placement": None if result.placement is None else placement_json(result.placement),
             "photo": result.job.photo_file and photo_json(result.job.photo_file.name, result.job.photo, result.photo),
+            "emissivity_map": _even_json(result),
+            "cold_frame": cold_frame_json(result.cold, names_of(result.cold.files)),
+            **held_json(result.frame.held),
         },
         "columns": dictionary_json(),
         "rows": [row_json(row) for row in result.rows],
         "outputs": outputs,
     }
+
+
+def _even_json(result: FrameResult) -> dict[str, Any] | None:
+    even, mapped = result.job.even, result.mapped
+    if even is None:
+        return None
+    from irspot.workflow.even_frames import even_json
+
+    return even_json(even.file.name, even, None if mapped is None else mapped.placement)
 
 
 def write_frame(
@@ -251,6 +319,7 @@ def _picture(
         photo=read_photo(job.photo_file) if job.photo_file and result.photo else None,
         photo_placement=result.photo,
         photo_opacity=job.photo.opacity,
+        emissivity_map=result.mapped,
     )
     return drawn.png_bytes()
 
@@ -271,4 +340,6 @@ def _zone_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
 
 def _inputs(job: FrameJob) -> list[Path]:
-    return [file for file in (job.frame_file, job.board_file, job.camera_file, job.photo_file) if file]
+    even = None if job.even is None else job.even.file
+    given = (job.frame_file, job.board_file, job.camera_file, job.photo_file, even, *job.cold_files)
+    return [file for file in given if file]

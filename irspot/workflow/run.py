@@ -18,7 +18,9 @@ from irspot.errors import Problem
 from irspot.results import Row
 from irspot.study import BadRun, Run, Study
 from irspot.version import __version__
+from irspot.workflow.camera_state import cold_frame_json
 from irspot.workflow.draw_run import draw_run
+from irspot.workflow.even_frames import even_json
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
@@ -182,7 +184,18 @@ def _draw_tasks(
         if facts:
             load = study.load(task.run.load)
             made.append(
-                DrawTask(task, tuple(facts), names, load.description or load.id, scale_degc, cmap, size, result.photo)
+                DrawTask(
+                    task,
+                    tuple(facts),
+                    names,
+                    load.description or load.id,
+                    scale_degc,
+                    cmap,
+                    size,
+                    result.photo,
+                    result.even,
+                    result.cold,
+                )
             )
     return made
 
@@ -405,6 +418,8 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
         "replaces": run.replaces,
         "rejected": run.rejected,
         "photo": run.photo_file and photo_json(relative_name(run.photo_file, base), run.photo, result.photo),
+        "emissivity_map": run.even and even_json(relative_name(run.even.file, base), run.even, result.even),
+        "cold_frame": cold_frame_json(result.cold, [relative_name(file, base) for file in run.cold_frame_files]),
         "frames": [
             {
                 "frame": fact.name,
@@ -413,6 +428,7 @@ def _run_json(run: Run, result: RunResult, base: Path) -> dict[str, Any]:
                 "reader_notes": list(fact.notes),
                 "placement": fact.placement or None,
                 "outline_blur_px": number(fact.outline_blur_px),
+                **fact.held,
             }
             for fact in result.frames
         ],

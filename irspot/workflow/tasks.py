@@ -13,6 +13,7 @@ from irspot.errors import PlacementRefused, Problem
 from irspot.results import Reading, Row
 from irspot.series import Series
 from irspot.study import Run
+from irspot.workflow.camera_state import NO_COLD_FRAME, ColdFrame
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
@@ -85,6 +86,10 @@ class FrameFacts:
         Why it was not placed.
     outline_blur_px : float
         How blurred the board's outline shows; NaN where it does not, or where pixels are not the sensor's own.
+    held : dict
+        What references did to it, for results.json; empty where there are none.
+    warnings : tuple of Problem
+        Why a reference did nothing.
     """
 
     name: str
@@ -100,6 +105,8 @@ class FrameFacts:
     placed: Placement | None = None
     refusal: PlacementRefused | None = None
     outline_blur_px: float = math.nan
+    held: dict[str, Any] = field(default_factory=dict)
+    warnings: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +121,9 @@ class RunResult:
     photo: Placement | None = None
     """Where the board is in the run's photo."""
     series: RunSeries | None = None
+    even: Placement | None = None
+    """Where it is in the frame behind the run's emissivity map."""
+    cold: ColdFrame = NO_COLD_FRAME
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +138,8 @@ class DrawTask:
     cmap: str
     size: tuple[int, int]
     photo: Placement | None = None
+    even: Placement | None = None
+    cold: ColdFrame = NO_COLD_FRAME
 
 
 @dataclass(frozen=True, slots=True)

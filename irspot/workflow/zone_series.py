@@ -17,9 +17,11 @@ from irspot.readers.times import Taken
 from irspot.results import Reading, Row, RunLabel, flagged
 from irspot.series import Series
 from irspot.uncertain import combined
+from irspot.workflow.camera_state import cold_frame_of, in_that_state
+from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.follow_run import RunPlacer
 from irspot.workflow.frame_times import FrameTimes, rising_times
-from irspot.workflow.opened import conditions_of, opened_sources
+from irspot.workflow.opened import conditions_of, opened_sources, wish_of
 from irspot.workflow.readout import Joined
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunSeries
 
@@ -189,28 +191,44 @@ def samples_of(
     stills = not run.recording and all(source.count == 1 for source in sources)
     if not stills:
         placer.begin(joined)
+    state = _State(task)
     if chosen is None:
         every_s = run.sample_s or DEFAULT_SAMPLE_S
         chosen = range(joined.count) if stills else sampled_indices(times.time_s, every_s).tolist()
     for index in chosen:
         frame = joined.frame(index)
         frame = frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
-        readings, refusal = _measured(task, placer, replace(frame, flags=(*frame.flags, *times.flags)))
+        readings, refusal = state.measured(placer, replace(frame, flags=(*frame.flags, *times.flags)))
         yield Sample(index, float(times.time_s[index]), readings, refusal)
 
 
-def _measured(
-    task: MeasureTask, placer: RunPlacer, frame: Frame
-) -> tuple[tuple[Reading, ...], PlacementRefused | None]:
-    from irspot.measurement import measure_zones, unplaced_readings
+class _State:
+    """What a run's frames are corrected by before they are measured: cold frame, warm-up, emissivity map.
 
-    conditions = conditions_of(task.run)
-    try:
-        placed = placer.place(frame)
-    except PlacementRefused as refusal:
-        return unplaced_readings(frame, task.board, task.run.side, conditions), refusal
-    frame = replace(frame, flags=(*frame.flags, *placed.flags))
-    return measure_zones(frame, task.board, placed.placement, conditions), None
+    Raises
+    ------
+    MapRefused
+        If the run's emissivity map cannot be trusted.
+    """
+
+    def __init__(self, task: MeasureTask) -> None:
+        self._task = task
+        self._conditions = conditions_of(task.run)
+        self._cold = cold_frame_of(task.run, self._conditions)
+        self._map = map_of_run(task.run, task.board, wish_of(task.run), self._cold)
+
+    def measured(self, placer: RunPlacer, frame: Frame) -> tuple[tuple[Reading, ...], PlacementRefused | None]:
+        """Measure one frame, or say why the board was not placed in it."""
+        from irspot.measurement import measure_zones, unplaced_readings
+
+        task = self._task
+        frame, _ = in_that_state(frame, self._cold, task.run.camera_on_min)
+        try:
+            placed = placer.place(frame)
+        except PlacementRefused as refusal:
+            return unplaced_readings(frame, task.board, task.run.side, self._conditions), refusal
+        frame = replace(frame, flags=(*frame.flags, *placed.flags))
+        return measure_zones(frame, task.board, placed.placement, self._conditions, self._map), None
 
 
 @dataclass(slots=True)

@@ -39,7 +39,7 @@ def whole_process(folder: Path) -> None:
     command = write_inputs(folder)
     ours = [*command, "-o", str(folder / "ours")]
     theirs = [sys.executable, str(SCRIPT), str(folder / "frame.tiff"), str(folder / "theirs.png")]
-    (time_ours, peak_ours), (time_theirs, peak_theirs) = best_of(ours, REPEATS), best_of(theirs, REPEATS)
+    (time_ours, peak_ours), (time_theirs, peak_theirs) = best_of(ours, theirs, repeats=REPEATS)
     print(
         f"irspot measure -o DIR, 24 zones  {time_ours * 1e3:6.0f} ms  against {time_theirs * 1e3:6.0f} ms"
         f"   ratio {time_ours / time_theirs:5.2f} (target 0.4)   peak {peak_ours:4.0f} / {peak_theirs:4.0f} MB"

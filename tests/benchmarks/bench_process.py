@@ -61,26 +61,29 @@ def write_inputs(folder: Path) -> list[str]:
     ]
 
 
-def best_of(command: list[str], repeats: int = REPEATS) -> tuple[float, float]:
-    """Best wall time in s and peak memory in MB of a whole process."""
-    # Compiled modules are kept, as on any user's machine; the first run, which may compile them, is not counted.
+def best_of(*commands: list[str], repeats: int = REPEATS) -> list[tuple[float, float]]:
+    """Best wall time in s and peak memory in MB of whole processes, run in turns so that a busy machine is fair."""
+    for command in commands:  # not counted: it may compile modules
+        run(command)
+    rounds = [[run(command) for command in commands] for _ in range(repeats)]
+    return [(min(seconds for seconds, _ in each), max(peak for _, peak in each)) for each in zip(*rounds, strict=True)]
+
+
+def run(command: list[str]) -> tuple[float, float]:
+    """Wall time in s and peak memory in MB of one process."""
+    # Compiled modules are kept, as on any user's machine.
     environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    subprocess.run(command, stdout=subprocess.DEVNULL, env=environment, check=True)
-    times, peaks = [], []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        with subprocess.Popen(command, stdout=subprocess.DEVNULL, env=environment) as process:
-            _, status, usage = os.wait4(process.pid, 0)
-            process.returncode = os.waitstatus_to_exitcode(status)
-        times.append(time.perf_counter() - start)
-        peaks.append(usage.ru_maxrss / 1024.0)
-        assert process.returncode == 0, command
-    return min(times), max(peaks)
+    start = time.perf_counter()
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, env=environment) as process:
+        _, status, usage = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == 0, command
+    return time.perf_counter() - start, usage.ru_maxrss / 1024.0
 
 
 def compare(name: str, ours: list[str], bare: list[str], target: float) -> None:
     """Print one line of the table."""
-    (time_ours, peak_ours), (time_bare, peak_bare) = best_of(ours), best_of(bare)
+    (time_ours, peak_ours), (time_bare, peak_bare) = best_of(ours, bare)
     print(
         f"{name:<34} {time_ours * 1e3:7.0f} ms  against {time_bare * 1e3:6.0f} ms   ratio {time_ours / time_bare:5.2f}"
         f" (target {target})   peak {peak_ours:4.0f} / {peak_bare:4.0f} MB = {peak_ours / peak_bare:4.2f}"

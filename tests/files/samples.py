@@ -57,6 +57,18 @@ BOARD: dict[str, Any] = {
         {"id": "hole-c", "x_mm": 233.8, "y_mm": 298.0},
         {"id": "hole-d", "x_mm": 10.16, "y_mm": 298.0},
     ],
+    "reference": [
+        {"id": "plate", "px": [30, 20, 9.5], "temperature_degc": 40.0, "u_k": 0.3, "emissivity": 0.95},
+        {
+            "id": "block",
+            "px": [600.0, 20, 9.5],
+            "side": "rear",
+            "temperature_degc": 70,
+            "u_k": 0.2,
+            "emissivity": 0.96,
+            "u_emissivity": 0.01,
+        },
+    ],
 }
 
 CAMERA: dict[str, Any] = {
@@ -147,6 +159,7 @@ STUDY: dict[str, Any] = {
             "power_w": 371.0,
             "sustained_clock_ghz": 4.8,
             "camera_on_min": 35.0,
+            "cold_frame": "frames/cold-*.tiff",
             "range": "high",
             "replaces": "k7-stock-rear",
             "setup": {"fans": 4, "quiet": True},
@@ -182,7 +195,7 @@ STUDY: dict[str, Any] = {
     ],
 }
 
-FRAMES = ("k7-10.tiff", "k7-2.TIFF", "rear.tiff", "rec-1.tiff", "rec-2.tiff")
+FRAMES = ("k7-10.tiff", "k7-2.TIFF", "rear.tiff", "rec-1.tiff", "rec-2.tiff", "cold-2.tiff", "cold-10.tiff")
 
 
 def board(**changes: Any) -> dict[str, Any]:

@@ -83,6 +83,10 @@ def test_all_problems_are_reported_at_once(tmp_path):
     assert len(str(refusal.value).splitlines()) == len(found)
 
 
+WITH_ZONE = {"zone": samples.with_zone()["zone"]}
+REFERENCE = {"id": "r", "temperature_degc": 40.0, "u_k": 0.3}
+
+
 @pytest.mark.parametrize(
     ("changes", "key", "says"),
     [
@@ -158,7 +162,14 @@ def test_wrong_zones_are_refused(tmp_path, changes, key, says):
             "taken by mark[0]",
         ),
         ({"mark": [{"id": "t", "x_mm": 1}]}, "mark[0].y_mm", "missing"),
-        ({"reference": [{"id": "r", "zone": "z", "temperature_degc": 40.0, "u_k": 0.3}]}, "reference", "not yet"),
+        ({"reference": [{**REFERENCE, "zone": "z"}]}, "reference[0].zone", "names no zone"),
+        ({"reference": [{**REFERENCE, "px": [9.0, 9.0, 0.0]}]}, "reference[0].px", "has no size"),
+        ({**WITH_ZONE, "reference": [{**REFERENCE, "zone": "z", "side": "rear"}]}, "reference[0].side", "its own side"),
+        ({"reference": [REFERENCE]}, "reference[0]", "needs one place"),
+        ({"reference": [{**REFERENCE, "px": [9, 9, 4], "zone": "z"}]}, "reference[0]", "needs one place"),
+        ({"reference": [{"id": "r", "px": [9, 9, 4], "emissivity": 0.9}]}, "reference[0]", "has no temperature"),
+        ({"reference": [{"id": "r", "px": [9, 9, 4], "log_column": "t"}]}, "reference[0].log_column", "not yet"),
+        ({"reference": [{**REFERENCE, "px": [9, 9, 4], "emissivity": 0.3}]}, "reference[0].emissivity", "too small"),
         ({"emissivity": 0.9}, "emissivity", "unknown key"),
     ],
 )

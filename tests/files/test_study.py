@@ -58,7 +58,9 @@ def test_every_key_arrives(tmp_path):
     assert {run.photo_file for run in study.runs} == {tmp_path / "photos" / "k7.jpg"}
     corners = CornersPx(((310.0, 1650.0), (2240.0, 1662.0), (2228.0, 240.0), (322.0, 228.0)))
     assert first.photo == PhotoWish(corners, "left", 0.25)
-    assert first.input_files == (*first.frame_files, tmp_path / "photos" / "k7.jpg")
+    assert [file.name for file in first.cold_frame_files] == ["cold-2.tiff", "cold-10.tiff"]
+    assert first.input_files == (*first.frame_files, *first.cold_frame_files, tmp_path / "photos" / "k7.jpg")
+    assert rear.cold_frame_files == ()
     assert rear.photo == PhotoWish(rear.placement, None, DEFAULT_PHOTO_OPACITY)
     assert recording.photo == PhotoWish(AutoPlacement(), "right", DEFAULT_PHOTO_OPACITY)
 
@@ -170,10 +172,7 @@ def test_a_wrong_run_is_bad_and_takes_no_other_down(tmp_path, run, changes, key,
     assert len(study.order) == 3
 
 
-LATER = {
-    "cold_frame": "frames/cold.tiff",
-    "emissivity_map": {"frame": "e.tiff", "temperature_degc": 45.0, "u_k": 0.5, "reflected_degc": 22.0},
-}
+LATER = {}
 
 
 def test_the_list_of_later_keys_is_covered():
@@ -193,7 +192,7 @@ def test_later_keys_are_known_but_not_yet_used(tmp_path, key):
     assert [p.key for p in study.problems] == [key]
 
 
-def test_later_keys_are_validated_all_the_same(tmp_path):
+def test_keys_of_an_inner_table_are_validated(tmp_path):
     study = read(tmp_path, samples.study(0, emissivity_map={"frame": "e.tiff"}))
     assert [p.message for p in study.bad_runs[0].problems if p.key == "run[0].emissivity_map.temperature_degc"] == [
         "missing"

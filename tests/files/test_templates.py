@@ -37,7 +37,8 @@ def test_every_commented_key_is_sound_too(tmp_path):
     # Taking away the '#' before a key must give a file that is accepted, apart from alternatives to what stands above.
     alternatives = ("points_px", "replaces", "range", "unit", "points", "rect_mm")
     study = write(tmp_path)
-    (tmp_path / "frames" / "example-full-front-1.tiff").touch()
+    for frame in ("example-full-front-1.tiff", "even.tiff", "cold-1.tiff"):
+        (tmp_path / "frames" / frame).touch()
     for path in (study, tmp_path / "camera.toml", tmp_path / "boards" / "example.toml"):
         lines = []
         for line in path.read_text(encoding="utf-8").splitlines():
@@ -52,7 +53,7 @@ def test_every_commented_key_is_sound_too(tmp_path):
 def test_templates_show_every_key_that_can_be_used():
     text = templates()
     shown = {word for name in text for word in text[name].replace("=", " ").replace("{", " ").split()}
-    assert RUN_DEFAULTS - set(RUN_NOT_YET) - shown == {"session", "mount"}
+    assert RUN_DEFAULTS - set(RUN_NOT_YET) - shown == {"mount"}
     zone_keys = set(BOARD.keys["zone"].table.keys)
     later = {"psi_jt_k_per_w", "power_w"}
     assert zone_keys - later <= shown

@@ -78,7 +78,8 @@ def test_a_stack_behind_one_page_is_refused_not_shortened(tmp_path):
     path = tmp_path / "recording.tiff"
     with tifffile.TiffWriter(path) as writer:
         writer.write(np.stack([centikelvin()] * 3), truncate=True, photometric="minisblack")
-    assert len(tifffile.TiffFile(path).pages) == 1
+    with tifffile.TiffFile(path) as file:
+        assert len(file.pages) == 1
     with pytest.raises(FrameUnreadable, match="more frames than it has pages"):
         open_frames(path, CENTIKELVIN)
 
