@@ -179,6 +179,33 @@ SOAK_COLUMNS: Final[tuple[Column, ...]] = (
     Column("samples", "integer", "Samples with a value."),
 )
 """Columns of soak.csv, in order; the first 15 and ``run`` are the format's."""
+CROSSCHECK_COLUMNS: Final[tuple[Column, ...]] = (
+    *(next(column for column in RESULT_COLUMNS if column.name == name) for name in ("board", "load", "side")),
+    Column("site", "text", "Site id of the board file."),
+    _s("time_s", "Of the frame, from the run's first."),
+    _degc("bead_degc", "The bead, with half of what its wires may have taken added."),
+    _k("U_bead_k", "Expanded uncertainty (k = 2) of bead_degc."),
+    _degc("image_degc", "Surface temperature in the image beside the bead, or of the tape over it."),
+    _k("U_image_k", "Expanded uncertainty (k = 2) of image_degc."),
+    _k("difference_k", "Bead less image; through the board where they see different sides."),
+    Column("en", "number", "En number of bead against image; empty where they see different sides.", "", 2),
+    Column("agrees", "text", "yes where |En| is at most 1, no where it is more, empty where that cannot be said."),
+    _s("clock_offset_s", "The logger's clock less the camera's."),
+    Column("likely_cause", "text", "What most likely explains a disagreement, or the bead's fault."),
+    Column("hot_zone", "text", "The zone that the bead sits in, or under."),
+    Column("hot_distance_mm", "number", "From the bead to the zone's hottest place.", "mm", 2),
+    Column("hot_dx_mm", "number", "The same, to the right as seen from the front.", "mm", 2),
+    Column("hot_dy_mm", "number", "The same, up.", "mm", 2),
+    _k("hot_gain_k", "How much higher the surface is there."),
+    _s("detached_from_s", "From when on the bead is not believed, from the run's first frame."),
+    Column("flags", "list", "What is worth knowing about the bead, names joined by ';'."),
+    Column("run", "text", "Run id of the study."),
+    _s("u_clock_s", "Standard uncertainty of clock_offset_s."),
+    _s("lag_s", "Time constant of the heat's way through the board, where it was fitted."),
+    Column("advice", "text", "Where the bead should sit."),
+)
+"""Columns of crosscheck.csv, in order; the first 21 and ``run`` are the format's."""
+
 TWO_VIEW_COLUMNS: Final[tuple[Column, ...]] = (
     Column("zone", "text", "Zone id of the board file; 'elsewhere' is the outline less all zones."),
     Column("verdict", "text", "On the hot spot: steady, moved (likely a reflection) or undecided."),

@@ -46,6 +46,19 @@ def show_soaks(rows: Sequence[Any]) -> None:
         click.echo("".join(character if character.isprintable() else "·" for character in line))
 
 
+def show_crosschecks(rows: Sequence[Any], places: Sequence[str]) -> None:
+    """Print rows of crosscheck.csv, and on a terminal where beads would sit best; plain TSV in a pipe."""
+    if not sys.stdout.isatty():
+        from irspot.exports.tables import crosscheck_tsv
+
+        click.echo(crosscheck_tsv(rows), nl=False)
+        return
+    from irspot.workflow.crosscheck_run import sentence
+
+    for line in (*(f"{row.label.run}: {sentence(row.reading)}" for row in rows), *places):
+        click.echo("".join(character if character.isprintable() else "·" for character in line))
+
+
 def show_columns(rows: Sequence[Sequence[str]]) -> None:
     """Print lines of cells: side by side in columns on a terminal, with tabs in a pipe."""
     if not sys.stdout.isatty():

@@ -28,6 +28,7 @@ COMMANDS: Final[dict[str, str]] = {
     "new": "Write commented templates of study, camera and board files.",
     "check": "Validate a study and all its files before anything is heated.",
     "run": "Evaluate a whole study: tables, pictures, provenance.",
+    "crosscheck": "Hold thermocouples against the image: agreement, causes, beads that came off.",
     "soak": "Judge steady state: end value, drift and time to go of every zone.",
     "measure": "Measure the zones of one frame.",
     "place": "Find the board in one frame, or say why it cannot be found.",

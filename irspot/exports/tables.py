@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from irspot.columns import RESULT_COLUMNS, SOAK_COLUMNS, TWO_VIEW_COLUMNS, AnyRow, Column, TableRow
+from irspot.columns import CROSSCHECK_COLUMNS, RESULT_COLUMNS, SOAK_COLUMNS, TWO_VIEW_COLUMNS, AnyRow, Column, TableRow
 from irspot.exports.cells import cell_text
 from irspot.results import Row
 
@@ -42,6 +42,16 @@ def soak_csv(rows: Sequence[TableRow]) -> bytes:
 def soak_tsv(rows: Sequence[TableRow]) -> str:
     """Write the same table with tabs, for a pipe."""
     return _separated(rows, SOAK_COLUMNS, "\t")
+
+
+def crosscheck_csv(rows: Sequence[TableRow]) -> bytes:
+    """Write crosscheck.csv: UTF-8, LF."""
+    return _separated(rows, CROSSCHECK_COLUMNS, ",").encode()
+
+
+def crosscheck_tsv(rows: Sequence[TableRow]) -> str:
+    """Write the same table with tabs, for a pipe."""
+    return _separated(rows, CROSSCHECK_COLUMNS, "\t")
 
 
 def csv_head(columns: Sequence[Column]) -> str:

@@ -139,11 +139,28 @@ def soak_run(task: SoakTask) -> RunSoak:
     one_opencv_thread()
     try:
         zones, problems = soak_series(task.measure)
+        if task.logged is NOTHING_LOGGED and run.witnesses.files:
+            logged, more = logged_by(task.measure)
+            task, problems = replace(task, logged=logged), (*problems, *more)
         return RunSoak(run.id, judged(task, zones), tuple(_named(run.id, problem) for problem in problems))
     except IrspotError as error:
         return RunSoak(run.id, problems=tuple(_named(run.id, problem) for problem in error.problems()))
     except Exception as error:  # a fault of ours in one run must not take the others down; it is reported as such
         return RunSoak(run.id, problems=(internal_problem(error, run.id),))
+
+
+def logged_by(task: MeasureTask) -> tuple[Logged, tuple[Problem, ...]]:
+    """Read a run's logs, on the camera's clock as far as stamps or a stated offset tell."""
+    from irspot.crosscheck import given_offset, on_camera_clock
+    from irspot.workflow.opened import opened_sources
+    from irspot.workflow.run_logs import logs_of
+
+    first = opened_sources(task)[0].frame(0)
+    first = first if task.utc_offset is None else first.with_utc_offset(task.utc_offset)
+    logs = logs_of(task.run, task.board, first.time_utc, task.utc_offset)
+    offset = given_offset(task.run.witnesses.clock_offset_s or 0.0)
+    beads = tuple(on_camera_clock(series, offset) for _, series in logs.beads)
+    return Logged(logs.ambient, logs.power, None, beads), logs.problems
 
 
 def soak_series(task: MeasureTask) -> tuple[tuple[Series, ...], tuple[Problem, ...]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,9 @@ from irspot.workflow.opened import conditions_of, opened_sources, wish_of
 from irspot.workflow.readout import Joined
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunSeries
 
+if TYPE_CHECKING:
+    from irspot.registration.placement import Placement
+
 BY_ITSELF: Final = frozenset({"noise", "repeatability", "noise bias"})
 """Terms whose error differs from frame to frame; those of all others are the same over a run."""
 
@@ -41,12 +44,17 @@ class Sample:
     readings : tuple of Reading
     refusal : PlacementRefused or None
         Why the board was not placed in it.
+    frame : Frame or None
+        As it was measured; None where it was measured before.
+    placement : Placement or None
     """
 
     index: int
     time_s: float
     readings: tuple[Reading, ...]
     refusal: PlacementRefused | None = None
+    frame: Frame | None = None
+    placement: Placement | None = None
 
 
 def zone_series(task: MeasureTask) -> tuple[Series, ...]:
@@ -198,8 +206,8 @@ def samples_of(
     for index in chosen:
         frame = joined.frame(index)
         frame = frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
-        readings, refusal = state.measured(placer, replace(frame, flags=(*frame.flags, *times.flags)))
-        yield Sample(index, float(times.time_s[index]), readings, refusal)
+        frame = replace(frame, flags=(*frame.flags, *times.flags))
+        yield state.measured(placer, frame, index, float(times.time_s[index]))
 
 
 class _State:
@@ -217,18 +225,21 @@ class _State:
         self._cold = cold_frame_of(task.run, self._conditions)
         self._map = map_of_run(task.run, task.board, wish_of(task.run), self._cold)
 
-    def measured(self, placer: RunPlacer, frame: Frame) -> tuple[tuple[Reading, ...], PlacementRefused | None]:
+    def measured(self, placer: RunPlacer, frame: Frame, index: int, time_s: float) -> Sample:
         """Measure one frame, or say why the board was not placed in it."""
-        from irspot.measurement import measure_zones, unplaced_readings
+        from irspot.measurement import held, measure_zones, unplaced_readings
 
         task = self._task
         frame, _ = in_that_state(frame, self._cold, task.run.camera_on_min)
         try:
             placed = placer.place(frame)
         except PlacementRefused as refusal:
-            return unplaced_readings(frame, task.board, task.run.side, self._conditions), refusal
+            readings = unplaced_readings(frame, task.board, task.run.side, self._conditions)
+            return Sample(index, time_s, readings, refusal)
         frame = replace(frame, flags=(*frame.flags, *placed.flags))
-        return measure_zones(frame, task.board, placed.placement, self._conditions, self._map), None
+        frame = held(frame, task.board, placed.placement, self._conditions)
+        readings = measure_zones(frame, task.board, placed.placement, self._conditions, self._map)
+        return Sample(index, time_s, readings, None, frame, placed.placement)
 
 
 @dataclass(slots=True)

@@ -1,0 +1,193 @@
+"""Thermocouples of every run of a study held against its frames; crosscheck.csv, timelines and places for beads."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from irspot.constants import METHOD
+from irspot.crosscheck import BestPlace, ZoneGrid, best_places
+from irspot.errors import Problem
+from irspot.study import Study
+from irspot.version import __version__
+from irspot.workflow.crosscheck_run import CrosscheckRow, RunCrosscheck, crosscheck_run
+from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.tasks import MeasureTask
+
+
+@dataclass(frozen=True, slots=True)
+class BeadPlaces:
+    """Where one and two beads of a role would sit best on a side of a board, over all its loads."""
+
+    board: str
+    side: str
+    role: str
+    loads: tuple[str, ...]
+    one: tuple[BestPlace, ...]
+    two: tuple[BestPlace, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudyCrosscheck:
+    """The cross-check of a study.
+
+    Parameters
+    ----------
+    study : Study
+    rows : tuple of CrosscheckRow
+        In the study's order.
+    checked : tuple of RunCrosscheck
+    places : tuple of BeadPlaces
+    problems, warnings : tuple of Problem
+    """
+
+    study: Study
+    rows: tuple[CrosscheckRow, ...]
+    checked: tuple[RunCrosscheck, ...]
+    places: tuple[BeadPlaces, ...]
+    problems: tuple[Problem, ...]
+    warnings: tuple[Problem, ...]
+
+
+def crosscheck_study(
+    study_file: str | os.PathLike[str], executor: Executor | None = None, *, progress: Progress = silent
+) -> StudyCrosscheck:
+    """Hold the thermocouples of every run against its frames.
+
+    Parameters
+    ----------
+    study_file : path
+    executor : concurrent.futures.Executor, optional
+        It is not shut down. Default: a pool of spawned processes.
+    progress : callable
+
+    Raises
+    ------
+    FileInvalid
+        If the study itself cannot be used.
+    """
+    from irspot.files import read_study
+
+    study = read_study(Path(study_file))
+    logged = [run for run in study.runs if run.witnesses.files]
+    tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in logged]
+    with executor_for(len(tasks), executor) as workers:
+        checked = run_tasks(crosscheck_run, tasks, [run.id for run in logged], workers, progress, _died)
+    problems = [_named(bad.id, problem) for bad in study.bad_runs for problem in bad.problems]
+    problems += [_named(each.run_id, problem) for each in checked for problem in each.problems]
+    if not logged:
+        problems.append(Problem("no run names a log", str(study.file), hint="give thermocouple_log in its runs"))
+    return StudyCrosscheck(
+        study,
+        tuple(row for each in checked for row in each.rows),
+        tuple(checked),
+        tuple(_places(study, checked)),
+        tuple(problem for problem in problems if problem.severity == "error"),
+        tuple(problem for problem in problems if problem.severity == "warning"),
+    )
+
+
+def _places(study: Study, checked: Sequence[RunCrosscheck]) -> Iterator[BeadPlaces]:
+    runs = {run.id: run for run in study.runs}
+    found: dict[tuple[str, str, str], dict[str, tuple[ZoneGrid, ...]]] = {}
+    for each in checked:
+        run = runs[each.run_id]
+        for role, grids in each.grids:
+            found.setdefault((run.board, run.side, role), {})[run.load] = grids
+    for (board, side, role), by_load in found.items():
+        loads = list(by_load.values())
+        one, two = best_places(loads, 1), best_places(loads, 2)
+        if one:
+            yield BeadPlaces(board, side, role, tuple(by_load), one, two)
+
+
+def write_crosscheck(check: StudyCrosscheck, folder: Path) -> dict[str, Any]:
+    """Write crosscheck.csv, a timeline for each run, and results.json last.
+
+    Raises
+    ------
+    OutputRefused
+        If that would go over an input or a stranger's file.
+    """
+    from irspot.exports.json_results import dumps
+    from irspot.exports.tables import crosscheck_csv
+    from irspot.exports.timeline import timeline_csv
+    from irspot.workflow.outputs import finish, refuse_inputs, refuse_strangers, write_set
+    from irspot.workflow.study_document import inputs_of
+
+    files = {"crosscheck.csv": crosscheck_csv(check.rows)}
+    files |= {f"timeline/{each.run_id}.csv": timeline_csv(each.timeline) for each in check.checked if each.timeline}
+    refuse_inputs(folder, (*files, "results.json"), inputs_of(check.study))
+    refuse_strangers(folder, files)
+    document = crosscheck_document(check) | {"outputs": write_set(folder, files)}
+    finish(folder, dumps(document))
+    return document
+
+
+def crosscheck_document(check: StudyCrosscheck) -> dict[str, Any]:
+    """Give the cross-check for JSON, with the places for beads and the data dictionary."""
+    from irspot.columns import CROSSCHECK_COLUMNS
+    from irspot.exports.json_results import dictionary_json, table_json
+
+    return {
+        "irspot": __version__,
+        "method": METHOD,
+        "study": {"title": check.study.title, "file": check.study.file.name},
+        "problems": [str(problem) for problem in check.problems],
+        "warnings": [str(problem) for problem in check.warnings],
+        "columns": dictionary_json(CROSSCHECK_COLUMNS),
+        "rows": table_json(check.rows, CROSSCHECK_COLUMNS),
+        "bead_places": [_places_json(each) for each in check.places],
+    }
+
+
+def _places_json(each: BeadPlaces) -> dict[str, Any]:
+    return {
+        "board": each.board,
+        "side": each.side,
+        "role": each.role,
+        "loads": list(each.loads),
+        "one": [_place_json(place) for place in each.one],
+        "two": [_place_json(place) for place in each.two],
+    }
+
+
+def _place_json(place: BestPlace) -> dict[str, Any]:
+    from irspot.exports.json_results import number
+
+    return {
+        "zone": place.zone,
+        "x_mm": number(place.x_mm),
+        "y_mm": number(place.y_mm),
+        "worst_shortfall_k": number(place.worst_shortfall_k),
+    }
+
+
+def place_lines(check: StudyCrosscheck) -> list[str]:
+    """Say where beads would sit best."""
+    return [
+        f"{each.board}, {each.side}, {each.role}: one bead at {each.one[0].x_mm:.1f}, {each.one[0].y_mm:.1f} mm "
+        f"({each.one[0].zone}) misses at most {each.one[0].worst_shortfall_k:.1f} K of the hottest place under "
+        f"{' and '.join(each.loads)}"
+        + (
+            f"; a second at {each.two[1].x_mm:.1f}, {each.two[1].y_mm:.1f} mm ({each.two[1].zone}), both "
+            f"{each.two[-1].worst_shortfall_k:.1f} K"
+            if len(each.two) > 1
+            else ""
+        )
+        for each in check.places
+    ]
+
+
+def _died(task: MeasureTask, reason: str) -> RunCrosscheck:
+    return RunCrosscheck(task.run.id, problems=(Problem(reason),))
+
+
+def _named(run_id: str, problem: Problem) -> Problem:
+    if f"run {run_id}" in problem.key:
+        return problem
+    return replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))
