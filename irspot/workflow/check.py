@@ -21,6 +21,7 @@ from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.focus import Sharpness, focus_warning, out_of_focus
 from irspot.workflow.follow_run import place_run
 from irspot.workflow.frame_times import FrameTimes, frame_times, rising_times
+from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.measure_run import internal_problem
 from irspot.workflow.opened import conditions_of, wish_of
 from irspot.workflow.photos import placed_photo
@@ -130,9 +131,17 @@ def check_study(path: Path) -> CheckReport:
         study = read_study(path)
     except FileInvalid as error:
         return CheckReport(_sorted(error.problems()))
+    study, of_air = with_logged_ambient(study)
     looks = [_first_look(run, study) for run in study.runs]
     found = [problem for look in looks for problem in _problems_of(look, study)]
-    problems = (*study.problems, *found, *_focus(looks), *_assumed_emissivities(study), *_assumed_accuracies(study))
+    problems = (
+        *study.problems,
+        *of_air,
+        *found,
+        *_focus(looks),
+        *_assumed_emissivities(study),
+        *_assumed_accuracies(study),
+    )
     planned = [bad.planned for bad in study.bad_runs if bad.planned is not None]
     set_ups = (*(_set_up(look, study) for look in looks), *(_planned_set_up(run, study) for run in planned))
     return CheckReport(_sorted(problems), tuple(_facts(look, study) for look in looks), len(study.order), set_ups)

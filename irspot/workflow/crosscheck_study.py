@@ -15,6 +15,7 @@ from irspot.errors import Problem
 from irspot.study import Study
 from irspot.version import __version__
 from irspot.workflow.crosscheck_run import CrosscheckRow, RunCrosscheck, crosscheck_run
+from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.tasks import MeasureTask
 
@@ -72,12 +73,12 @@ def crosscheck_study(
     """
     from irspot.files import read_study
 
-    study = read_study(Path(study_file))
+    study, of_air = with_logged_ambient(read_study(Path(study_file)))
     logged = [run for run in study.runs if run.witnesses.files]
     tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in logged]
     with executor_for(len(tasks), executor) as workers:
         checked = run_tasks(crosscheck_run, tasks, [run.id for run in logged], workers, progress, _died)
-    problems = [_named(bad.id, problem) for bad in study.bad_runs for problem in bad.problems]
+    problems = [*of_air, *(_named(bad.id, problem) for bad in study.bad_runs for problem in bad.problems)]
     problems += [_named(each.run_id, problem) for each in checked for problem in each.problems]
     if not logged:
         problems.append(Problem("no run names a log", str(study.file), hint="give thermocouple_log in its runs"))

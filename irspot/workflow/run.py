@@ -7,7 +7,7 @@ import os
 import re
 from collections.abc import Iterable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from irspot.results import Row
 from irspot.study import Run, Study
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
+from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
 from irspot.workflow.part_progress import parts_watched
@@ -100,7 +101,7 @@ def run_study(
     from irspot.files import read_study
 
     _check_picture_options(cmap, size)
-    study = read_study(Path(study_file))
+    study, of_air = with_logged_ambient(read_study(Path(study_file)))
     target = Path(folder)
     tasks = [
         MeasureTask(run, study.board(run.board).board, study.utc_offset, draws, part_of(target, run.id))
@@ -111,11 +112,19 @@ def run_study(
     with executor_for(len(tasks), executor) as workers:
         with parts_watched(_parts(tasks), progress) as told:
             measured = run_tasks(measure_run, tasks, names, workers, told, _measuring_died)
-        results = judged_by_session(study.runs, measured)
+        results = _with_problems(judged_by_session(study.runs, measured), of_air)
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
     return _write(study, target, results, drawn, scale, _settings(cmap, size, pictures, draws))
+
+
+def _with_problems(results: Sequence[RunResult], found: Sequence[Problem]) -> list[RunResult]:
+    """Add to each run what was found about it beforehand."""
+    return [
+        replace(each, problems=(*each.problems, *(p for p in found if p.key.split(",")[0] == f"run {each.run_id}")))
+        for each in results
+    ]
 
 
 def _settings(cmap: str, size: tuple[int, int], pictures: bool, draws: int) -> dict[str, Any]:

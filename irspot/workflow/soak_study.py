@@ -19,6 +19,7 @@ from irspot.soak.power import power_flags
 from irspot.steady_rules import RULES
 from irspot.study import BadRun, Load, Run, Study
 from irspot.version import __version__
+from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.tasks import MeasureTask
 
@@ -118,11 +119,11 @@ def soak_study(
     """
     from irspot.files import read_study
 
-    study = read_study(Path(study_file))
+    study, of_air = with_logged_ambient(read_study(Path(study_file)))
     tasks = [_task(study, run, (logged or {}).get(run.id, NOTHING_LOGGED)) for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
         soaks = run_tasks(soak_run, tasks, [run.id for run in study.runs], workers, progress, _died)
-    problems = [*_bad(study.bad_runs), *(problem for soak in soaks for problem in soak.problems)]
+    problems = [*_bad(study.bad_runs), *of_air, *(problem for soak in soaks for problem in soak.problems)]
     return StudySoak(
         study,
         tuple(row for soak in soaks for row in soak.rows),
