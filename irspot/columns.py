@@ -131,6 +131,8 @@ RESULT_COLUMNS: Final[tuple[Column, ...]] = (
     _k("U_margin_k", "Expanded uncertainty (k = 2) of margin_k."),
     Column("verdict_reason", "text", "Why the reading is a lower bound or to be retaken; else empty."),
     Column("verdict_remedy", "text", "The cheapest thing to do about that; else empty."),
+    _degc("normalised_degc", "rise_k plus the study's reference ambient; empty where either is not known."),
+    _k("U_normalised_k", "Expanded uncertainty (k = 2) of normalised_degc: a rise is not quite the same in other air."),
 )
 """Columns of results.csv, in order; the first 24 are the format's, in its order."""
 

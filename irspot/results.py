@@ -59,6 +59,8 @@ class Reading:
     limit_degc : float
     limit_kind : str
         Of the board file.
+    normalised_degc, U_normalised_k : float
+        The maximum carried to the study's reference ambient.
     margin_k, U_margin_k : float
         The limit less the like quantity; NaN where that is not known.
     conditions : Conditions
@@ -106,6 +108,8 @@ class Reading:
     limit_kind: str = ""
     margin_k: float = NAN
     U_margin_k: float = NAN
+    normalised_degc: float = NAN
+    U_normalised_k: float = NAN
     conditions: Conditions = UNKNOWN_CONDITIONS
 
     @property

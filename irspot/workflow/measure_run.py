@@ -200,6 +200,7 @@ def _measured_frame(
     task: MeasureTask, placer: RunPlacer, reported: _Reported, mapped: EmissivityMap | MapRefused | None
 ) -> tuple[FrameFacts, Moved | None]:
     from irspot.measurement import blur_of, held, measure_zones, surface_map, unplaced_readings, with_draws
+    from irspot.measurement.normalised import normalised
 
     if isinstance(mapped, MapRefused):
         raise mapped
@@ -215,6 +216,7 @@ def _measured_frame(
     except MapRefused as refused:
         assert task.run.even is not None
         raise named(refused, task.run.even) from refused
+    readings = tuple(normalised(reading, task.reference_ambient_degc) for reading in readings)
     if task.draws:
         readings = with_draws(readings, task.board, task.run.side, frame.camera.band, task.draws)
     shown = surface_map(frame, task.board, placed.placement, conditions, mapped)

@@ -104,7 +104,14 @@ def run_study(
     study, of_air = with_logged_ambient(read_study(Path(study_file)))
     target = Path(folder)
     tasks = [
-        MeasureTask(run, study.board(run.board).board, study.utc_offset, draws, part_of(target, run.id))
+        MeasureTask(
+            run,
+            study.board(run.board).board,
+            study.utc_offset,
+            draws,
+            part_of(target, run.id),
+            reference_ambient_degc=study.reference_ambient_degc,
+        )
         for run in study.runs
     ]
     _refuse_early(study, target)

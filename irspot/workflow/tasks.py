@@ -31,6 +31,8 @@ class MeasureTask:
     utc_offset : timedelta or None
     draws : int
         Times that the inputs of every reading are drawn; 0 leaves it at the budget.
+    reference_ambient_degc : float or None
+        That maxima are carried to.
     """
 
     run: Run
@@ -41,6 +43,7 @@ class MeasureTask:
     """Where what was found in a long recording is kept, in case the work is interrupted."""
     processes: int = 1
     """How many may work on one recording."""
+    reference_ambient_degc: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

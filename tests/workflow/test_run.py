@@ -290,3 +290,12 @@ def test_results_do_not_depend_on_how_the_study_is_named(tmp_path: Path, monkeyp
     assert "run r, corners_px" in refused
     assert "'../lost/w2.toml'" in missing
     assert len(result.problems) == 2
+
+
+def test_maxima_are_carried_to_the_reference_ambient(tmp_path: Path) -> None:
+    run(write_tiny(tmp_path / "s"), tmp_path / "out", pictures=False)
+    front, rear = row(tmp_path / "out", "front-1.tiff", "ps"), row(tmp_path / "out", "rear.tiff", "ps-rear")
+    # 21 °C is the reference; the front was taken in 21.5 °C, the rear in 21.
+    assert float(front["normalised_degc"]) == pytest.approx(float(front["max_degc"]) - 0.5, abs=2e-3)
+    assert float(front["U_normalised_k"]) > float(front["U_rise_k"])
+    assert float(rear["normalised_degc"]) == pytest.approx(float(rear["max_degc"]), abs=2e-3)
