@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from irspot.version import __version__
 from irspot.workflow.crosscheck_run import CrosscheckRow, RunCrosscheck, crosscheck_run
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.run_problems import of_run
 from irspot.workflow.tasks import MeasureTask
 
 
@@ -78,8 +79,8 @@ def crosscheck_study(
     tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in logged]
     with executor_for(len(tasks), executor) as workers:
         checked = run_tasks(crosscheck_run, tasks, [run.id for run in logged], workers, progress, _died)
-    problems = [*of_air, *(_named(bad.id, problem) for bad in study.bad_runs for problem in bad.problems)]
-    problems += [_named(each.run_id, problem) for each in checked for problem in each.problems]
+    problems = [*of_air, *(of_run(bad.id, problem) for bad in study.bad_runs for problem in bad.problems)]
+    problems += [of_run(each.run_id, problem) for each in checked for problem in each.problems]
     if not logged:
         problems.append(Problem("no run names a log", str(study.file), hint="give thermocouple_log in its runs"))
     return StudyCrosscheck(
@@ -186,9 +187,3 @@ def place_lines(check: StudyCrosscheck) -> list[str]:
 
 def _died(task: MeasureTask, reason: str) -> RunCrosscheck:
     return RunCrosscheck(task.run.id, problems=(Problem(reason),))
-
-
-def _named(run_id: str, problem: Problem) -> Problem:
-    if f"run {run_id}" in problem.key:
-        return problem
-    return replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))

@@ -13,6 +13,7 @@ from irspot.series import Series
 from irspot.study import Run, Study
 from irspot.workflow.opened import opened_sources
 from irspot.workflow.run_logs import logs_of
+from irspot.workflow.run_problems import of_run
 from irspot.workflow.tasks import MeasureTask
 
 _AROUND_S: Final = 60.0
@@ -39,12 +40,8 @@ def with_logged_ambient(study: Study) -> tuple[Study, tuple[Problem, ...]]:
     for run in study.runs:
         found, said = _with_ambient(run, study)
         runs.append(found)
-        problems += [replace(problem, key=_key(run, problem)) for problem in (*said, *_tolerated(found, study))]
+        problems += [of_run(run.id, problem) for problem in (*said, *_tolerated(found, study))]
     return replace(study, runs=tuple(runs)), tuple(problems)
-
-
-def _key(run: Run, problem: Problem) -> str:
-    return f"run {run.id}" + (f", {problem.key}" if problem.key else "")
 
 
 def _with_ambient(run: Run, study: Study) -> tuple[Run, tuple[Problem, ...]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,6 +21,7 @@ from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
 from irspot.workflow.part_progress import parts_watched
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.run_problems import of_run
 from irspot.workflow.study_document import inputs_of, results_document
 from irspot.workflow.tasks import Drawn, DrawTask, MeasureTask, RunResult
 
@@ -295,7 +296,7 @@ def _remove_parts(results: Sequence[RunResult]) -> None:
 
 
 def _warnings(results: Sequence[RunResult]) -> tuple[Problem, ...]:
-    named = [problem for result in results for problem in _named(result.run_id, result.problems)]
+    named = [of_run(result.run_id, problem) for result in results for problem in result.problems]
     return tuple(problem for problem in named if problem.severity == "warning")
 
 
@@ -303,20 +304,9 @@ def _all_problems(study: Study, results: Sequence[RunResult], drawn: Sequence[Dr
     """Gather what failed, each named with its run, in the study's order."""
     by_run: dict[str, list[Problem]] = {run_id: [] for run_id in study.order}
     for bad in study.bad_runs:
-        by_run.setdefault(bad.id, []).extend(_named(bad.id, bad.problems))
+        by_run.setdefault(bad.id, []).extend(of_run(bad.id, problem) for problem in bad.problems)
     for result in results:
         told = (*result.problems, *_out_of_reach(result))
-        by_run.setdefault(result.run_id, []).extend(_named(result.run_id, told))
+        by_run.setdefault(result.run_id, []).extend(of_run(result.run_id, problem) for problem in told)
     found = [problem for problems in by_run.values() for problem in problems if problem.severity == "error"]
     return (*found, *(problem for d in drawn for problem in d.problems))
-
-
-def _named(run_id: str, problems: Iterable[Problem]) -> list[Problem]:
-    from dataclasses import replace
-
-    return [
-        problem
-        if f"run {run_id}" in problem.key
-        else replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))
-        for problem in problems
-    ]

@@ -21,6 +21,7 @@ from irspot.study import BadRun, Load, Run, Study
 from irspot.version import __version__
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.run_problems import of_run
 from irspot.workflow.tasks import MeasureTask
 
 MOST_SAMPLES: Final = 120
@@ -143,9 +144,9 @@ def soak_run(task: SoakTask) -> RunSoak:
         if task.logged is NOTHING_LOGGED and run.witnesses.files:
             logged, more = logged_by(task.measure)
             task, problems = replace(task, logged=logged), (*problems, *more)
-        return RunSoak(run.id, judged(task, zones), tuple(_named(run.id, problem) for problem in problems))
+        return RunSoak(run.id, judged(task, zones), tuple(of_run(run.id, problem) for problem in problems))
     except IrspotError as error:
-        return RunSoak(run.id, problems=tuple(_named(run.id, problem) for problem in error.problems()))
+        return RunSoak(run.id, problems=tuple(of_run(run.id, problem) for problem in error.problems()))
     except Exception as error:  # a fault of ours in one run must not take the others down; it is reported as such
         return RunSoak(run.id, problems=(internal_problem(error, run.id),))
 
@@ -292,10 +293,4 @@ def _died(task: SoakTask, reason: str) -> RunSoak:
 
 
 def _bad(runs: Sequence[BadRun]) -> list[Problem]:
-    return [_named(bad.id, problem) for bad in runs for problem in bad.problems]
-
-
-def _named(run_id: str, problem: Problem) -> Problem:
-    if f"run {run_id}" in problem.key:
-        return problem
-    return replace(problem, key=f"run {run_id}" + (f", {problem.key}" if problem.key else ""))
+    return [of_run(bad.id, problem) for bad in runs for problem in bad.problems]
