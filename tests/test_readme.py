@@ -61,7 +61,7 @@ def test_every_command_in_readme_exists() -> None:
 
 def test_the_two_commands_are_there_and_ci_runs_the_second() -> None:
     assert re.search(r"^    python3 -m venv \.venv && .*irspot demo demo$", README, re.MULTILINE)
-    assert re.search(r"^    python3 -m venv \.venv-test && .*pytest$", README, re.MULTILINE)
+    assert re.search(r"^    python3 -m venv \.venv-test && .*pytest -n auto$", README, re.MULTILINE)
     assert r"python3 -m venv \.venv-test && .*" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
