@@ -39,7 +39,7 @@ _ALL: Final[tuple[RunFlag, ...]] = (
     RunFlag(
         "end-unknown",
         True,
-        "The samples are too few, or span too little time, for a projection of the end value.",
+        "The samples are too few, span too little time, or follow no soak: no end value is foretold.",
         "Watch the run for at least ten minutes, with a sample every ten seconds or so.",
     ),
     RunFlag(

@@ -20,6 +20,10 @@ from irspot.steady_rules import DEFAULT_RULE, Rule, ValueAt, rule_of
 NAN: Final = math.nan
 LAST_S: Final = 120.0
 _STEP_S: Final = 30.0
+_MISSED_K: Final = 0.5
+"""By so much a fit may pass by the last value."""
+_FLAT_K: Final = 0.02
+"""Bend of a line's samples that matters to nothing printed."""
 _HORIZON_S: Final = 6.0 * 3600.0
 
 
@@ -169,6 +173,8 @@ def _reading(
     last_s = float(known.time_s[-1])
     drift = drift_of(_since(known, from_s))
     last_degc, u_last_k = _last(_since(known, from_s))
+    if fit is not None and _missed(fit, _since(known, from_s), last_degc, u_last_k):
+        fit = None
     end_degc = NAN if fit is None else fit.end_degc
     met = rule.met(_smooth(_since(known, from_s)), last_s, last_s - from_s, end_degc, around.limit_degc)
     flags += [] if met is not None else ["rule-not-judged"]
@@ -219,16 +225,32 @@ def _air(around: Surroundings, time_s: float) -> float:
 def _last(known: Series) -> tuple[float, float]:
     """Give the value at the last sample, and its standard uncertainty.
 
-    By a straight line through the samples of the last two minutes, whose end is known half as well as its middle; by
-    the last sample alone where there are fewer than four.
+    By a straight line through the samples of the last two minutes, whose end is known half as well as its middle; of a
+    shorter time where they are curved, and by the last sample alone where there are fewer than four.
     """
-    near = known.time_s >= known.time_s[-1] - LAST_S
-    count = int(near.sum())
-    if count < 4:
-        return float(known.value[-1]), float(np.nan_to_num(known.u[-1]))
-    line = np.polyfit(known.time_s[near] - known.time_s[-1], known.value[near], 1)
-    u = np.nan_to_num(known.u[near])
-    return float(line[-1]), 2.0 * float(np.sqrt((u**2).sum())) / count
+    over_s = LAST_S
+    while True:
+        near = known.time_s >= known.time_s[-1] - over_s
+        count = int(near.sum())
+        if count < 4:
+            return float(known.value[-1]), float(np.nan_to_num(known.u[-1]))
+        ago_s, values = known.time_s[near] - known.time_s[-1], known.value[near]
+        u = np.nan_to_num(known.u[near])
+        u_k = 2.0 * float(np.sqrt((u**2).sum())) / count
+        line = np.polyfit(ago_s, values, 1)
+        curve = np.polyfit(ago_s / over_s, values, 2) if count > 4 else np.array([0.0])
+        # A line through a curve of this bend misses its end by a sixth of the bend; 3 u is no chance.
+        if abs(curve[0]) / 6.0 <= max(3.0 * u_k, _FLAT_K):
+            return float(line[-1]), u_k
+        over_s /= 2.0
+
+
+def _missed(fit: Fit, known: Series, last_degc: float, u_last_k: float) -> bool:
+    """Say whether a fit passes by what was measured last, or would have it turn round: no soak that is believed in."""
+    left_k = fit.left_k(float(known.time_s[-1]))
+    least_k = max(_MISSED_K, 4.0 * u_last_k)
+    turns = left_k * (last_degc - float(known.value[0])) < 0.0 and abs(left_k) > least_k
+    return turns or abs(fit.end_degc - left_k - last_degc) > least_k
 
 
 def _smooth(known: Series) -> ValueAt:

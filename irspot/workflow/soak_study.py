@@ -153,7 +153,7 @@ def soak_run(task: SoakTask) -> RunSoak:
 
 def logged_by(task: MeasureTask) -> tuple[Logged, tuple[Problem, ...]]:
     """Read a run's logs, on the camera's clock as far as stamps or a stated offset tell."""
-    from irspot.crosscheck import given_offset, on_camera_clock
+    from irspot.crosscheck import Witnesses, bead_fault, given_offset, masked, on_camera_clock, witnesses_of
     from irspot.workflow.opened import opened_sources
     from irspot.workflow.run_logs import logs_of
 
@@ -161,7 +161,13 @@ def logged_by(task: MeasureTask) -> tuple[Logged, tuple[Problem, ...]]:
     first = first if task.utc_offset is None else first.with_utc_offset(task.utc_offset)
     logs = logs_of(task.run, task.board, first.time_utc, task.utc_offset)
     offset = given_offset(task.run.witnesses.clock_offset_s or 0.0)
-    beads = tuple(on_camera_clock(series, offset) for _, series in logs.beads)
+    ambient = logs.ambient if logs.ambient is not None else task.run.ambient_degc
+    logged = [series for _, series in logs.beads]
+    sound = [
+        masked(bead, bead_fault(bead, Witnesses(ambient, witnesses_of(bead, logged, ()), logs.power)))
+        for bead in logged
+    ]
+    beads = tuple(on_camera_clock(bead, offset) for bead in sound)
     return Logged(logs.ambient, logs.power, None, beads), logs.problems
 
 

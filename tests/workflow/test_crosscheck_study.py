@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from irspot.workflow.crosscheck_study import StudyCrosscheck, crosscheck_study, write_crosscheck
+from irspot.workflow.soak_study import soak_study
 
 from .logged_study import chip_degc, write_logged
 
@@ -123,3 +124,21 @@ def test_channels_that_are_off_without_power_are_flagged(tmp_path: Path) -> None
     check = checked(study)
     assert any("without power" in problem.message for problem in check.warnings)
     assert "channel-off" in row_of(check, "tc2").flags
+
+
+def test_soaks_take_logged_beads_as_far_as_they_are_believed(tmp_path: Path) -> None:
+    study = write_logged(tmp_path, off_from_s=120.0)
+    with ThreadPoolExecutor(1) as pool:
+        soak = soak_study(study, pool)
+    found = {row.reading.zone: row.reading for row in soak.rows}
+    assert {"ps", "chip", "elsewhere", "tc1", "tc2"} <= set(found)
+    # What came off counts until then; the last value of a zone that still bends is its own, not a line's.
+    assert found["tc1"].last_degc == pytest.approx(float(chip_degc(np.array([118.0]))[0]), abs=1.0)
+    assert found["tc2"].last_degc == pytest.approx(55.0, abs=0.1)
+    assert "end-unknown" in found["chip"].flags, "half a minute is no time constant that is believed in"
+    (image,) = [each for each in crosscheck_rows(study) if each.site == "tc1"]
+    assert found["chip"].last_degc == pytest.approx(image.image_degc, abs=1.0)
+
+
+def crosscheck_rows(study: Path):
+    return [row.reading for row in checked(study).rows]
