@@ -86,9 +86,9 @@ class Frame:
         spec = "milliseconds" if self.time_utc.microsecond else "seconds"
         return self.time_utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec=spec) + "Z"
 
-    def with_utc_offset(self, offset: timedelta) -> Frame:
-        """Complete a local time with the zone it was taken in."""
-        if self.time_utc is not None or self.time_local is None:
+    def with_utc_offset(self, offset: timedelta | None) -> Frame:
+        """Complete a local time with the zone it was taken in; None, where nobody stated it, leaves it local."""
+        if offset is None or self.time_utc is not None or self.time_local is None:
             return self
         return replace(self, time_utc=self.time_local.replace(tzinfo=timezone(offset)).astimezone(UTC))
 

@@ -37,7 +37,7 @@ def command(study: Path, checklist: bool, as_json: bool) -> None:
         raise click.UsageError("--checklist is for paper; it has no --json")
     report = check_study(study)
     if checklist:
-        _print_checklist(study, report)
+        _print_checklist(report)
     else:
         click.echo(_as_json(report) if as_json else _as_text(report))
     if report.errors:
@@ -111,12 +111,12 @@ def _set_up_lines(set_ups: Sequence[SetUp]) -> list[str]:
     return lines
 
 
-def _print_checklist(study: Path, report: CheckReport) -> None:
+def _print_checklist(report: CheckReport) -> None:
     from irspot.cli.console import show_problems
     from irspot.workflow.checklist import checklist_of
 
     show_problems(problem for problem in report.problems if problem.severity == "error")
-    click.echo(checklist_of(study, report), nl=False)
+    click.echo(checklist_of(report), nl=False)
 
 
 def _as_json(report: CheckReport) -> str:

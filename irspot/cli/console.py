@@ -53,7 +53,7 @@ def show_crosschecks(rows: Sequence[Any], places: Sequence[str]) -> None:
 
         click.echo(crosscheck_tsv(rows), nl=False)
         return
-    from irspot.workflow.crosscheck_run import sentence
+    from irspot.workflow.crosscheck_bead import sentence
 
     for line in (*(f"{row.label.run}: {sentence(row.reading)}" for row in rows), *places):
         click.echo("".join(character if character.isprintable() else "·" for character in line))

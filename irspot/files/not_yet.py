@@ -21,25 +21,21 @@ STUDY_NOT_YET: Final[Mapping[str, str]] = {
     "decision": "judging limits by a decision rule",
 }
 
-RUN_NOT_YET: Final[Mapping[str, str]] = {}
 
-
-def report_not_yet(document: Mapping[str, Any], table: Mapping[str, str], findings: Findings, at: Loc = ()) -> None:
+def report_not_yet(document: Mapping[str, Any], table: Mapping[str, str], findings: Findings) -> None:
     """Note every key of a document that is in a table of keys still to be built.
 
     Parameters
     ----------
     document : mapping
-        A whole file, or the table at `at`.
+        A whole file.
     table : mapping of str to str
         Key paths, relative to the document, and what they are for.
     findings : Findings
-    at : tuple
-        Place of the document in its file.
     """
     for pattern, purpose in table.items():
         for loc in _places(document, pattern):
-            findings.error((*at, *loc), f"not yet: this version cannot use the key; it is for {purpose}")
+            findings.error(loc, f"not yet: this version cannot use the key; it is for {purpose}")
 
 
 def _places(document: Mapping[str, Any], pattern: str) -> list[Loc]:

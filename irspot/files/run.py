@@ -14,7 +14,6 @@ from irspot.files.camera import settings_of
 from irspot.files.cold_frames import cold_frames_of
 from irspot.files.findings import Findings, Loc, key_path, known_or_list, show
 from irspot.files.frame_files import find_frames, why_nothing
-from irspot.files.not_yet import RUN_NOT_YET, report_not_yet
 from irspot.files.run_map import even_frame_of
 from irspot.files.run_placement import PHOTO_PLACEMENT_KEYS, PLACEMENT_KEYS, photo_of, placement_of
 from irspot.files.run_witnesses import LOG_KEYS, witnesses_of
@@ -95,7 +94,6 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
     """
     loc: Loc = ("run", index)
     keys = with_defaults(table, around.defaults)
-    elsewhere = _not_yet(table, keys, loc, findings)
     board, board_problems = _board(table, loc, around, findings)
     load, load_problems = _load(table, loc, around, findings)
     camera, camera_problems = _camera(keys, loc, around, findings)
@@ -110,9 +108,9 @@ def run_of(run_id: str, table: Mapping[str, Any], index: int, around: Surroundin
             (*loc, "emissivity_map", "frame"), "is a frame of the run itself", hint="narrow the run's frames"
         )
     cold_frames = cold_frames_of(keys, loc, around.folder, findings)
-    elsewhere += _steady_rule(keys, table, loc, findings)
+    rule_problems = _steady_rule(keys, table, loc, findings)
     color_scale = _color_scale(keys.get("color_scale_degc"), around.folder, (*loc, "color_scale_degc"), findings)
-    problems = (*findings.errors_within(*loc), *elsewhere, *board_problems, *load_problems, *camera_problems)
+    problems = (*findings.errors_within(*loc), *rule_problems, *board_problems, *load_problems, *camera_problems)
     no_files = [p for key in ("frames", *LOG_KEYS) for p in findings.errors_within(*loc, key)]
     given = {key: keys[key] for key in _SAME_NAMES if key in keys}
     given.setdefault("side", "front")
@@ -175,16 +173,6 @@ def with_defaults(table: Mapping[str, Any], defaults: Mapping[str, Any]) -> dict
     if "setup" in keys:
         keys["setup"] = {**kept.get("setup", {}), **table.get("setup", {})}
     return keys
-
-
-def _not_yet(table: Mapping[str, Any], keys: Mapping[str, Any], loc: Loc, findings: Findings) -> tuple[Problem, ...]:
-    """Note keys still to be built: the run's own at the run, defaults at study level, as this run's problems too."""
-    report_not_yet(table, RUN_NOT_YET, findings, loc)
-    inherited = [key for key in RUN_NOT_YET if key in keys and key not in table]
-    for key in inherited:
-        if not findings.broken(key):
-            report_not_yet({key: keys[key]}, RUN_NOT_YET, findings)
-    return tuple(problem for key in inherited for problem in findings.errors_within(key))
 
 
 def _steady_rule(

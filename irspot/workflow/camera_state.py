@@ -68,13 +68,13 @@ def read_cold_frame(
     ColdFrameRefused
         If what they hold is no cold frame.
     """
+    if not files:
+        return NO_COLD_FRAME
     from irspot.measurement.cold_frame import pattern_of
     from irspot.measurement.warm_up import with_warm_up
     from irspot.workflow.open_any import open_any
     from irspot.workflow.readout import Joined, span_frame
 
-    if not files:
-        return NO_COLD_FRAME
     source = Joined(tuple(open_any(file, camera, NO_WISH) for file in files))
     name = str(files[0]) if len(files) == 1 else f"{files[0]}..{files[-1].name}"
     frame = source.frame(0) if source.count == 1 else span_frame(source, range(source.count), None, name)

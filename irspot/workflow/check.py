@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 from irspot.constants import GOOD_PIXELS_ACROSS
@@ -90,12 +91,15 @@ class CheckReport:
         Runs the study lists.
     set_ups : tuple of SetUp
         What each run can and cannot tell, also of runs that lack only their frames.
+    study : Study or None
+        None where it cannot be read.
     """
 
     problems: tuple[Problem, ...]
     runs: tuple[RunFacts, ...] = ()
     listed: int = 0
     set_ups: tuple[SetUp, ...] = ()
+    study: Study | None = None
 
     @property
     def errors(self) -> int:
@@ -136,7 +140,7 @@ def check_study(path: Path) -> CheckReport:
     found = [problem for look in looks for problem in _problems_of(look, study)]
     problems = (
         *study.problems,
-        *of_air,
+        *chain.from_iterable(of_air.values()),
         *found,
         *_focus(looks),
         *_assumed_emissivities(study),
@@ -144,7 +148,8 @@ def check_study(path: Path) -> CheckReport:
     )
     planned = [bad.planned for bad in study.bad_runs if bad.planned is not None]
     set_ups = (*(_set_up(look, study) for look in looks), *(_planned_set_up(run, study) for run in planned))
-    return CheckReport(_sorted(problems), tuple(_facts(look, study) for look in looks), len(study.order), set_ups)
+    facts = tuple(_facts(look, study) for look in looks)
+    return CheckReport(_sorted(problems), facts, len(study.order), set_ups, study)
 
 
 def _sorted(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
 from irspot.board import Board, Site
-from irspot.errors import FileInvalid, Problem
+from irspot.errors import Problem
 from irspot.study import Load, Run, Study, StudyBoard
 from irspot.workflow.check import CheckReport
 
@@ -23,25 +22,20 @@ _CAUTIONS = (
 )
 
 
-def checklist_of(study_file: Path, report: CheckReport) -> str:
+def checklist_of(report: CheckReport) -> str:
     """Write the sheets of a study's boards, a form feed between them.
 
     Parameters
     ----------
-    study_file : Path
     report : CheckReport
-        Of that study.
 
     Returns
     -------
     str
         Plain text; empty if the study cannot be read (the report says why).
     """
-    from irspot.files import read_study
-
-    try:
-        study = read_study(study_file)
-    except FileInvalid:
+    study = report.study
+    if study is None:
         return ""
     return "\f".join("\n".join(_sheet(board, study, report)) + "\n" for board in study.boards)
 

@@ -6,18 +6,18 @@ import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from irspot.constants import METHOD
 from irspot.crosscheck import BestPlace, ZoneGrid, best_places
 from irspot.errors import Problem
 from irspot.study import Study
-from irspot.version import __version__
 from irspot.workflow.crosscheck_run import CrosscheckRow, RunCrosscheck, crosscheck_run
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.run_problems import of_run
+from irspot.workflow.study_document import inputs_of, table_document
 from irspot.workflow.tasks import MeasureTask
 
 
@@ -79,7 +79,10 @@ def crosscheck_study(
     tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in logged]
     with executor_for(len(tasks), executor) as workers:
         checked = run_tasks(crosscheck_run, tasks, [run.id for run in logged], workers, progress, _died)
-    problems = [*of_air, *(of_run(bad.id, problem) for bad in study.bad_runs for problem in bad.problems)]
+    problems = [
+        *chain.from_iterable(of_air.values()),
+        *(of_run(bad.id, problem) for bad in study.bad_runs for problem in bad.problems),
+    ]
     problems += [of_run(each.run_id, problem) for each in checked for problem in each.problems]
     if not logged:
         problems.append(Problem("no run names a log", str(study.file), hint="give thermocouple_log in its runs"))
@@ -115,36 +118,21 @@ def write_crosscheck(check: StudyCrosscheck, folder: Path) -> dict[str, Any]:
     OutputRefused
         If that would go over an input or a stranger's file.
     """
-    from irspot.exports.json_results import dumps
     from irspot.exports.tables import crosscheck_csv
     from irspot.exports.timeline import timeline_csv
-    from irspot.workflow.outputs import finish, refuse_inputs, refuse_strangers, write_set
-    from irspot.workflow.study_document import inputs_of
+    from irspot.workflow.outputs import write_tables
 
     files = {"crosscheck.csv": crosscheck_csv(check.rows)}
     files |= {f"timeline/{each.run_id}.csv": timeline_csv(each.timeline) for each in check.checked if each.timeline}
-    refuse_inputs(folder, (*files, "results.json"), inputs_of(check.study))
-    refuse_strangers(folder, files)
-    document = crosscheck_document(check) | {"outputs": write_set(folder, files)}
-    finish(folder, dumps(document))
-    return document
+    return write_tables(folder, files, inputs_of(check.study), crosscheck_document(check))
 
 
 def crosscheck_document(check: StudyCrosscheck) -> dict[str, Any]:
     """Give the cross-check for JSON, with the places for beads and the data dictionary."""
     from irspot.columns import CROSSCHECK_COLUMNS
-    from irspot.exports.json_results import dictionary_json, table_json
 
-    return {
-        "irspot": __version__,
-        "method": METHOD,
-        "study": {"title": check.study.title, "file": check.study.file.name},
-        "problems": [str(problem) for problem in check.problems],
-        "warnings": [str(problem) for problem in check.warnings],
-        "columns": dictionary_json(CROSSCHECK_COLUMNS),
-        "rows": table_json(check.rows, CROSSCHECK_COLUMNS),
-        "bead_places": [_places_json(each) for each in check.places],
-    }
+    document = table_document(check.study, CROSSCHECK_COLUMNS, check.rows, (check.problems, check.warnings))
+    return document | {"bead_places": [_places_json(each) for each in check.places]}
 
 
 def _places_json(each: BeadPlaces) -> dict[str, Any]:

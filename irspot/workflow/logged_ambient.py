@@ -22,7 +22,7 @@ _DRIFT_S: Final = 1800.0
 """Time before the last frame over which the air may not drift by more than the study tolerates."""
 
 
-def with_logged_ambient(study: Study) -> tuple[Study, tuple[Problem, ...]]:
+def with_logged_ambient(study: Study) -> tuple[Study, dict[str, tuple[Problem, ...]]]:
     """Give every run that names a log of the air, and no number, the air's temperature at its last frame.
 
     Parameters
@@ -32,16 +32,16 @@ def with_logged_ambient(study: Study) -> tuple[Study, tuple[Problem, ...]]:
     Returns
     -------
     Study
-    tuple of Problem
-        Logs that cannot be used (the run then has no ambient temperature), and warnings of air that drifted or was not
-        as the study wants it.
+    dict of str to tuple of Problem
+        By run id: logs that cannot be used (the run then has no ambient temperature), and warnings of air that drifted
+        or was not as the study wants it.
     """
-    runs, problems = [], []
+    runs, problems = [], {}
     for run in study.runs:
         found, said = _with_ambient(run, study)
         runs.append(found)
-        problems += [of_run(run.id, problem) for problem in (*said, *_tolerated(found, study))]
-    return replace(study, runs=tuple(runs)), tuple(problems)
+        problems[run.id] = tuple(of_run(run.id, problem) for problem in (*said, *_tolerated(found, study)))
+    return replace(study, runs=tuple(runs)), problems
 
 
 def _with_ambient(run: Run, study: Study) -> tuple[Run, tuple[Problem, ...]]:
@@ -55,7 +55,7 @@ def _with_ambient(run: Run, study: Study) -> tuple[Run, tuple[Problem, ...]]:
     except IrspotError:
         return run, ()  # the run itself says so
     offset = study.utc_offset
-    first, last = (frame if offset is None else frame.with_utc_offset(offset) for frame in (first, last))
+    first, last = first.with_utc_offset(offset), last.with_utc_offset(offset)
     logs = logs_of(replace(run, witnesses=only_air), board, first.time_utc, offset)
     if logs.ambient is None:
         return run, logs.problems

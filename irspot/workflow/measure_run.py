@@ -65,8 +65,7 @@ def one_opencv_thread() -> None:
 
 def still_frame(source: FrameSource, task: MeasureTask) -> Frame:
     """Read a still."""
-    frame = source.frame(0)
-    return frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
+    return source.frame(0).with_utc_offset(task.utc_offset)
 
 
 def _measured(task: MeasureTask) -> RunResult:
@@ -132,10 +131,11 @@ def _series(
 
 def _corrected(task: MeasureTask) -> bool:
     """Whether frames are corrected before they are measured, which what is found on stored counts would pass over."""
+    from irspot.measurement.warm_up import warming
+
     run = task.run
-    warm_up_min = run.camera.accuracy.warm_up_min
-    warming = warm_up_min is not None and run.camera_on_min is not None and run.camera_on_min < warm_up_min
-    return bool(run.cold_frame_files or run.even or task.board.references or warming)
+    too_soon = warming(run.camera.accuracy, run.camera_on_min)
+    return bool(run.cold_frame_files or run.even or task.board.references or too_soon)
 
 
 def _digests(run: Run) -> dict[str, str]:

@@ -157,7 +157,7 @@ def measure_file(job: FrameJob) -> FrameResult:
     from irspot.workflow.open_any import frame_and_board
 
     frame, board = frame_and_board(job.frame_file, job.board_file, job.camera_file, job.wish, job.index)
-    frame = frame if job.utc_offset is None else frame.with_utc_offset(job.utc_offset)
+    frame = frame.with_utc_offset(job.utc_offset)
     frame, cold = _in_that_state(frame, job)
     label = RunLabel(run=job.frame_file.stem, board=job.board_file.stem, load="", side=job.side)
     try:
@@ -199,13 +199,16 @@ def _in_that_state(frame: Frame, job: FrameJob) -> tuple[Frame, ColdFrame]:
     ColdFrameRefused, FrameUnreadable
         If the cold frame cannot be used: whoever gave it can take another, or leave it out.
     """
+    from irspot.measurement.warm_up import with_warm_up
+
+    frame = with_warm_up(frame, job.camera_on_min)
+    if not job.cold_files:
+        return frame, NO_COLD_FRAME
     from irspot.camera import NO_CAMERA
     from irspot.files import read_camera
-    from irspot.measurement.warm_up import with_warm_up
 
     camera = NO_CAMERA if job.camera_file is None else read_camera(job.camera_file)
     cold = read_cold_frame(job.cold_files, camera, job.conditions, job.camera_on_min)
-    frame = with_warm_up(frame, job.camera_on_min)
     return frame if cold.pattern is None else with_pattern(frame, cold.pattern, str(job.cold_files[0])), cold
 
 

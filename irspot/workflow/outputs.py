@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from irspot.atomic import write_atomic, write_atomic_by
 from irspot.errors import OutputRefused
@@ -94,6 +94,37 @@ def finish(folder: Path, results: bytes) -> None:
     """Write results.json, which makes the set complete."""
     write_atomic(folder / RESULTS, results)
     (folder / JOURNAL).unlink(missing_ok=True)
+
+
+def write_tables(
+    folder: Path, files: Mapping[str, Content], inputs: Iterable[Path], document: dict[str, Any]
+) -> dict[str, Any]:
+    """Write files and then results.json, having refused to go over an input or a stranger's file.
+
+    Parameters
+    ----------
+    folder : Path
+    files : mapping of str to bytes or callable
+    inputs : iterable of Path
+    document : dict
+        Of results.json, but for its ``outputs``.
+
+    Returns
+    -------
+    dict
+        What results.json holds.
+
+    Raises
+    ------
+    OutputRefused
+    """
+    from irspot.exports.json_results import dumps
+
+    refuse_inputs(folder, (*files, RESULTS), inputs)
+    refuse_strangers(folder, files)
+    complete = document | {"outputs": write_set(folder, files)}
+    finish(folder, dumps(complete))
+    return complete
 
 
 def _journal(folder: Path, names: set[str]) -> None:

@@ -137,7 +137,7 @@ def _averaged(stretch: Summing, name: str, utc_offset: timedelta | None) -> Fram
         clipped_low=average.low,
         u_decode_k=average.u_decode_k,
     )
-    return averaged if utc_offset is None else averaged.with_utc_offset(utc_offset)
+    return averaged.with_utc_offset(utc_offset)
 
 
 def _storing_degc(camera: Camera) -> Camera:

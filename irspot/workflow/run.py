@@ -120,19 +120,12 @@ def run_study(
     with executor_for(len(tasks), executor) as workers:
         with parts_watched(_parts(tasks), progress) as told:
             measured = run_tasks(measure_run, tasks, names, workers, told, _measuring_died)
-        results = _with_problems(judged_by_session(study.runs, measured), of_air)
+        judged = judged_by_session(study.runs, measured)
+        results = [replace(each, problems=(*each.problems, *of_air[each.run_id])) for each in judged]
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
     return _write(study, target, results, drawn, scale, _settings(cmap, size, pictures, draws))
-
-
-def _with_problems(results: Sequence[RunResult], found: Sequence[Problem]) -> list[RunResult]:
-    """Add to each run what was found about it beforehand."""
-    return [
-        replace(each, problems=(*each.problems, *(p for p in found if p.key.split(",")[0] == f"run {each.run_id}")))
-        for each in results
-    ]
 
 
 def _settings(cmap: str, size: tuple[int, int], pictures: bool, draws: int) -> dict[str, Any]:

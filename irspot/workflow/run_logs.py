@@ -11,6 +11,7 @@ from typing import Final, TypeVar
 import numpy as np
 
 from irspot.board import Board, Site
+from irspot.crosscheck import Fault, Witnesses, bead_fault, witnesses_of
 from irspot.errors import FileInvalid, Problem
 from irspot.logs import Log, LogColumn, bead_degc, read_log, tolerance_k
 from irspot.series import FloatArray, Series, SeriesKind
@@ -72,6 +73,13 @@ def logs_of(run: Run, board: Board, first_utc: datetime | None, utc_offset: time
         reader.aligned(run.witnesses.thermocouple_log),
         tuple(dict.fromkeys(reader.problems)),
     )
+
+
+def fault_of(bead: Series, logs: RunLogs, run: Run) -> Fault | None:
+    """Find from when on a bead is not to be believed, with everything else that was logged as witness."""
+    ambient = logs.ambient if logs.ambient is not None else run.ambient_degc
+    others = witnesses_of(bead, [series for _, series in logs.beads], ())
+    return bead_fault(bead, Witnesses(ambient, others, logs.power))
 
 
 def equality_channels(run: Run, board: Board) -> tuple[tuple[tuple[Series, Site], ...], tuple[Problem, ...]]:

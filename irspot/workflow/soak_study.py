@@ -6,11 +6,12 @@ import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
 from irspot.board import Board
-from irspot.constants import DEFAULT_SAMPLE_S, METHOD
+from irspot.constants import DEFAULT_SAMPLE_S
 from irspot.errors import IrspotError, Problem
 from irspot.results import RunLabel
 from irspot.series import Series
@@ -18,10 +19,10 @@ from irspot.soak.judge import SoakReading, Surroundings, judge_soak
 from irspot.soak.power import power_flags
 from irspot.steady_rules import RULES
 from irspot.study import BadRun, Load, Run, Study
-from irspot.version import __version__
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.run_problems import of_run
+from irspot.workflow.study_document import inputs_of, table_document
 from irspot.workflow.tasks import MeasureTask
 
 MOST_SAMPLES: Final = 120
@@ -124,7 +125,11 @@ def soak_study(
     tasks = [_task(study, run, (logged or {}).get(run.id, NOTHING_LOGGED)) for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
         soaks = run_tasks(soak_run, tasks, [run.id for run in study.runs], workers, progress, _died)
-    problems = [*_bad(study.bad_runs), *of_air, *(problem for soak in soaks for problem in soak.problems)]
+    problems = [
+        *_bad(study.bad_runs),
+        *chain.from_iterable(of_air.values()),
+        *(problem for soak in soaks for problem in soak.problems),
+    ]
     return StudySoak(
         study,
         tuple(row for soak in soaks for row in soak.rows),
@@ -153,21 +158,14 @@ def soak_run(task: SoakTask) -> RunSoak:
 
 def logged_by(task: MeasureTask) -> tuple[Logged, tuple[Problem, ...]]:
     """Read a run's logs, on the camera's clock as far as stamps or a stated offset tell."""
-    from irspot.crosscheck import Witnesses, bead_fault, given_offset, masked, on_camera_clock, witnesses_of
+    from irspot.crosscheck import given_offset, masked, on_camera_clock
     from irspot.workflow.opened import opened_sources
-    from irspot.workflow.run_logs import logs_of
+    from irspot.workflow.run_logs import fault_of, logs_of
 
-    first = opened_sources(task)[0].frame(0)
-    first = first if task.utc_offset is None else first.with_utc_offset(task.utc_offset)
+    first = opened_sources(task)[0].frame(0).with_utc_offset(task.utc_offset)
     logs = logs_of(task.run, task.board, first.time_utc, task.utc_offset)
     offset = given_offset(task.run.witnesses.clock_offset_s or 0.0)
-    ambient = logs.ambient if logs.ambient is not None else task.run.ambient_degc
-    logged = [series for _, series in logs.beads]
-    sound = [
-        masked(bead, bead_fault(bead, Witnesses(ambient, witnesses_of(bead, logged, ()), logs.power)))
-        for bead in logged
-    ]
-    beads = tuple(on_camera_clock(bead, offset) for bead in sound)
+    beads = tuple(on_camera_clock(masked(bead, fault_of(bead, logs, task.run)), offset) for _, bead in logs.beads)
     return Logged(logs.ambient, logs.power, None, beads), logs.problems
 
 
@@ -243,36 +241,19 @@ def write_soak(soak: StudySoak, folder: Path) -> dict[str, Any]:
     OutputRefused
         If that would go over an input or a stranger's file.
     """
-    from irspot.exports.json_results import dumps
     from irspot.exports.tables import soak_csv
-    from irspot.workflow.outputs import finish, refuse_inputs, refuse_strangers, write_set
+    from irspot.workflow.outputs import write_tables
 
-    inputs = [soak.study.file, *(board.file for board in soak.study.boards)]
-    inputs += [file for run in soak.study.runs for file in run.input_files]
-    files = {"soak.csv": soak_csv(soak.rows)}
-    refuse_inputs(folder, (*files, "results.json"), inputs)
-    refuse_strangers(folder, files)
-    document = soak_document(soak) | {"outputs": write_set(folder, files)}
-    finish(folder, dumps(document))
-    return document
+    return write_tables(folder, {"soak.csv": soak_csv(soak.rows)}, inputs_of(soak.study), soak_document(soak))
 
 
 def soak_document(soak: StudySoak) -> dict[str, Any]:
     """Give the soaks for JSON, with the rules they were judged by and the data dictionary."""
     from irspot.columns import SOAK_COLUMNS
-    from irspot.exports.json_results import dictionary_json, table_json
 
     used = {row.reading.rule for row in soak.rows}
-    return {
-        "irspot": __version__,
-        "method": METHOD,
-        "study": {"title": soak.study.title, "file": soak.study.file.name},
-        "rules": [_rule_json(name) for name in sorted(used)],
-        "problems": [str(problem) for problem in soak.problems],
-        "warnings": [str(problem) for problem in soak.warnings],
-        "columns": dictionary_json(SOAK_COLUMNS),
-        "rows": table_json(soak.rows, SOAK_COLUMNS),
-    }
+    document = table_document(soak.study, SOAK_COLUMNS, soak.rows, (soak.problems, soak.warnings))
+    return document | {"rules": [_rule_json(name) for name in sorted(used)]}
 
 
 def _rule_json(name: str) -> dict[str, str]:

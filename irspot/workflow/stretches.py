@@ -177,8 +177,7 @@ class _Looks:
         return sorted_flags((*flags_of_frame(frame, self._conditions), *flags, *self._times.flags))
 
     def _frame(self, index: int) -> Frame:
-        frame = self._source.frame(index)
-        return frame if self._task.utc_offset is None else frame.with_utc_offset(self._task.utc_offset)
+        return self._source.frame(index).with_utc_offset(self._task.utc_offset)
 
     def _placed(self, frame: Frame) -> Placed:
         from irspot.radiometry import radiance_temperature

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from irspot.color_wish import ScaleLog
-from irspot.columns import RESULT_COLUMNS, SERIES_COLUMNS
+from irspot.columns import RESULT_COLUMNS, SERIES_COLUMNS, Column, TableRow
 from irspot.constants import METHOD
 from irspot.errors import Problem
 from irspot.results import Row
@@ -78,6 +78,35 @@ def results_document(
         "columns": dictionary_json(SERIES_COLUMNS if any(each.series for each in results) else RESULT_COLUMNS),
         "rows": [row_json(row) for row in rows],
         "outputs": outputs,
+    }
+
+
+def table_document(
+    study: Study,
+    columns: Sequence[Column],
+    rows: Sequence[TableRow],
+    found: tuple[Sequence[Problem], Sequence[Problem]],
+) -> dict[str, Any]:
+    """Make results.json of a table of conclusions: its rows, and of what they are.
+
+    Parameters
+    ----------
+    study : Study
+    columns : sequence of Column
+    rows : sequence of TableRow
+    found : tuple of two sequences of Problem
+        What failed, and warnings.
+    """
+    from irspot.exports.json_results import dictionary_json, table_json
+
+    return {
+        "irspot": __version__,
+        "method": METHOD,
+        "study": {"title": study.title, "file": study.file.name},
+        "problems": [str(problem) for problem in found[0]],
+        "warnings": [str(problem) for problem in found[1]],
+        "columns": dictionary_json(columns),
+        "rows": table_json(rows, columns),
     }
 
 

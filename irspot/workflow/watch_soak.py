@@ -15,15 +15,14 @@ from irspot.camera import NO_CAMERA
 from irspot.color_wish import NO_WISH, ColorWish
 from irspot.conditions import Conditions
 from irspot.constants import DEFAULT_SAMPLE_S
-from irspot.errors import IrspotError, PlacementRefused, Problem, UsageError
+from irspot.errors import IrspotError, Problem, UsageError
 from irspot.frame import Frame
 from irspot.placing import HowToPlace, ImageSide
 from irspot.soak.judge import SoakReading, Surroundings, hottest, judge_soak, sentence
 from irspot.study import Run
 from irspot.workflow.follow_run import RunPlacer
-from irspot.workflow.opened import conditions_of
 from irspot.workflow.tasks import MeasureTask
-from irspot.workflow.zone_series import Sample, SeriesMaker
+from irspot.workflow.zone_series import FrameMeasurer, SeriesMaker
 
 SHOWN: Final = 3
 """Zones that are told of, the hottest ones."""
@@ -117,6 +116,7 @@ class Watcher:
         run = run if job.how is None else replace(run, placement=job.how)
         self._task = MeasureTask(with_conditions(run, job.conditions), self._board, None)
         self._placer = RunPlacer(self._task)
+        self._measurer = FrameMeasurer(self._task)
         self._made = SeriesMaker()
         self._tried: dict[Path, int] = {}
         self._done: set[Path] = set()
@@ -149,24 +149,14 @@ class Watcher:
         yield from (source.frame(index) for index in range(source.count))
 
     def _measure(self, file: Path, frame: Frame) -> list[Problem]:
-        from irspot.measurement import measure_zones, unplaced_readings
-
         time_s = self._clock.seconds(frame, file)
         if not self._clock.due(time_s, self._job.sample_s):
             return []
-        conditions = conditions_of(self._task.run)
-        problems: list[Problem] = []
-        try:
-            placed = self._placer.place(frame)
-            marked = replace(frame, flags=(*frame.flags, *placed.flags))
-            readings = measure_zones(marked, self._board, placed.placement, conditions)
-        except PlacementRefused as refusal:
-            readings = unplaced_readings(frame, self._board, self._task.run.side, conditions)
-            problems += refusal.problems()
-        self._made.add(Sample(self._count, time_s, readings))
+        sample = self._measurer.measured(self._placer, frame, self._count, time_s)
+        self._made.add(sample)
         self._clock.taken(time_s)
         self._count += 1
-        return problems
+        return [] if sample.refusal is None else list(sample.refusal.problems())
 
     def _failed(self, file: Path, error: IrspotError) -> list[Problem]:
         self._tried[file] = self._tried.get(file, 0) + 1

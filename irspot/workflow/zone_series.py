@@ -199,19 +199,18 @@ def samples_of(
     stills = not run.recording and all(source.count == 1 for source in sources)
     if not stills:
         placer.begin(joined)
-    state = _State(task)
+    measurer = FrameMeasurer(task)
     if chosen is None:
         every_s = run.sample_s or DEFAULT_SAMPLE_S
         chosen = range(joined.count) if stills else sampled_indices(times.time_s, every_s).tolist()
     for index in chosen:
-        frame = joined.frame(index)
-        frame = frame if task.utc_offset is None else frame.with_utc_offset(task.utc_offset)
+        frame = joined.frame(index).with_utc_offset(task.utc_offset)
         frame = replace(frame, flags=(*frame.flags, *times.flags))
-        yield state.measured(placer, frame, index, float(times.time_s[index]))
+        yield measurer.measured(placer, frame, index, float(times.time_s[index]))
 
 
-class _State:
-    """What a run's frames are corrected by before they are measured: cold frame, warm-up, emissivity map.
+class FrameMeasurer:
+    """Measures a run's frames, corrected by cold frame, warm-up and emissivity map.
 
     Raises
     ------

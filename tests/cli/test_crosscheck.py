@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from irspot.cli.main import main
-from irspot.workflow.crosscheck_run import BeadReading, sentence
+from irspot.workflow.crosscheck_bead import BeadReading, sentence
 from tests.workflow.logged_study import write_logged
 
 

@@ -7,7 +7,6 @@ import pytest
 from irspot.camera import NO_CAMERA
 from irspot.errors import FileInvalid
 from irspot.files import read_study
-from irspot.files.not_yet import RUN_NOT_YET
 from irspot.photo import DEFAULT_PHOTO_OPACITY, PhotoWish
 from irspot.placing import AutoPlacement, CornersPx, PointsPx
 from irspot.study import Load, Readout
@@ -170,11 +169,6 @@ def test_a_wrong_run_is_bad_and_takes_no_other_down(tmp_path, run, changes, key,
     assert says in bad.problems[0].message
     assert set(bad.problems) <= set(study.problems)
     assert len(study.order) == 3
-
-
-def test_every_key_of_a_run_is_of_use():
-    # What is still to be built would stand here with a test of its 'not yet'.
-    assert RUN_NOT_YET == {}
 
 
 def test_keys_of_an_inner_table_are_validated(tmp_path):

@@ -14,7 +14,7 @@ from irspot.measurement.cold_frame import pattern_of
 from irspot.synthetic.camera_scenes import Fault, camera_scene
 from irspot.synthetic.trust_scenes import Wishes
 
-from .test_trust import Judged, bounds_above, coverage, line, silent, usable, widest_needed
+from .test_trust import Judged, bounds_above, coverage, judged_by_truth, line, silent, usable, widest_needed
 
 FIRST_SEED = 410_000
 
@@ -46,16 +46,7 @@ def judged(group: Group, scenes: int, first_seed: int = FIRST_SEED, *, with_cold
             frame = replace(frame, pattern=pattern, flags=("pattern-removed",))
         readings = measure_zones(frame, scene.board, scene.placement, scene.conditions)
         for reading, true in zip(readings, scene.zones, strict=False):
-            bounds = max((term.u_k for term in reading.budget if term.rectangular), default=0.0)
-            found.append(
-                Judged(
-                    reading.max_degc - true.max_degc,
-                    reading.U_max_k,
-                    reading.bound_degc - true.max_degc,
-                    reading.verdict,
-                    bounds > 0.25 * reading.U_max_k,
-                )
-            )
+            found.append(judged_by_truth(reading, true.max_degc))
     return found
 
 

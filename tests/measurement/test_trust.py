@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from irspot.measurement import emissivity_map_of, measure_zones
+from irspot.results import Reading
 from irspot.synthetic.trust_scenes import Wishes, trust_scene
 
 FIRST_SEED = 90_000
@@ -38,18 +39,21 @@ def judged(wishes: Wishes, scenes: int, first_seed: int = FIRST_SEED) -> list[Ju
         mapped = even and emissivity_map_of(even.frame, scene.board, even.placement, even.taken)
         readings = measure_zones(scene.frame, scene.board, scene.placement, scene.conditions, mapped)
         for reading, true in zip(readings, scene.zones, strict=False):
-            combined = reading.U_max_k / 2.0
-            bounds = max((term.u_k for term in reading.budget if term.rectangular), default=0.0)
-            found.append(
-                Judged(
-                    reading.max_degc - true.max_degc,
-                    reading.U_max_k,
-                    reading.bound_degc - true.max_degc,
-                    reading.verdict,
-                    bounds > 0.5 * combined,
-                )
-            )
+            found.append(judged_by_truth(reading, true.max_degc))
     return found
+
+
+def judged_by_truth(reading: Reading, true_degc: float) -> Judged:
+    """Hold a reading against the truth; it is rectangular where one bound is more than half of its combined u."""
+    combined = reading.U_max_k / 2.0
+    bounds = max((term.u_k for term in reading.budget if term.rectangular), default=0.0)
+    return Judged(
+        reading.max_degc - true_degc,
+        reading.U_max_k,
+        reading.bound_degc - true_degc,
+        reading.verdict,
+        bounds > 0.5 * combined,
+    )
 
 
 def usable(found: list[Judged]) -> list[Judged]:

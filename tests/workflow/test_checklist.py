@@ -12,7 +12,7 @@ from tests.tiny import STUDY, write_tiny
 
 
 def sheets(study: Path) -> list[str]:
-    return checklist_of(study, check_study(study)).split("\f")
+    return checklist_of(check_study(study)).split("\f")
 
 
 def plain(text: str) -> str:

@@ -41,7 +41,7 @@ def test_the_air_at_the_last_frame_counts(tmp_path: Path) -> None:
     assert front.ambient_degc == pytest.approx(20.7, abs=0.02)
     assert front.u_ambient_k == pytest.approx(0.5, abs=0.01)
     assert rear.ambient_degc == 21.0
-    assert problems == ()
+    assert problems == {"w1-stock-front": (), "w1-stock-rear": ()}
     with ThreadPoolExecutor(1) as pool:
         result = run_study(path, tmp_path / "out", pool, pictures=False)
     assert result.problems == ()
@@ -53,7 +53,9 @@ def test_the_air_at_the_last_frame_counts(tmp_path: Path) -> None:
 
 
 def test_drift_and_air_out_of_tolerance_are_warned_of(tmp_path: Path) -> None:
-    _, problems = with_logged_ambient(read_study(study_with_log(tmp_path, by_clock(20.0, 0.1))))
+    _, found = with_logged_ambient(read_study(study_with_log(tmp_path, by_clock(20.0, 0.1))))
+    problems = found["w1-stock-front"]
+    assert found["w1-stock-rear"] == ()
     assert [problem.severity for problem in problems] == ["warning", "warning"]
     assert "drifted by 2." in problems[0].message or "drifted by 3." in problems[0].message
     assert "+2.5 K off the study's 21 °C" in problems[1].message
