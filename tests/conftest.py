@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gc
 
+from tests.browser import browser, page_of  # noqa: F401 - fixtures of all tests of pages
+
 _THRESHOLD = gc.get_threshold()
 
 
