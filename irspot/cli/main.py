@@ -37,6 +37,7 @@ COMMANDS: Final[dict[str, str]] = {
     "twoview": "Tell hot spots from reflections by two views of one board.",
     "decode": "Decode colour-mapped pictures to temperatures.",
     "lens": "Fit focal length and distortion of the lens from frames of a target.",
+    "guide": "Show a page of the guide, or what pages there are.",
     "schema": "Print the JSON Schema of a file format, for editors.",
 }
 """Name and one sentence of every command, in the order of the work. A test holds each to its command's own help."""

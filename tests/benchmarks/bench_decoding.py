@@ -77,7 +77,7 @@ def by_nearest_color(made: Reread) -> Reread:
 
 
 def accuracy(scenes: int) -> None:
-    """Print the table of errors, as README has it."""
+    """Print the table of errors, as the guide has it."""
     print("| format | map | RMS | target | 99 % | hot maxima | bias | worst | in 2 u |")
     print("|---|---|---|---|---|---|---|---|---|")
     for how in FORMATS:

@@ -8,7 +8,7 @@ other noise, a nudge of a few pixels) by brute force and the ratio test, and a R
 
 Run by hand:  python tests/benchmarks/bench_placement.py [--scenes 400] [--hopeless 200] [--first 5000] [--timed 30]
                                               [--baseline-only]
-The README states what it prints by default; thresholds were set on seeds 1000 to 1999.
+The guide states what it prints by default; thresholds were set on seeds 1000 to 1999.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Readings with references and cold frames judged by the truth, as `test_trust` judges those without.
 
-`pytest -s -m full tests/measurement/test_camera_trust.py` prints the figures that README states.
+`pytest -s -m full tests/measurement/test_camera_trust.py` prints the figures that the guide states.
 """
 
 from __future__ import annotations

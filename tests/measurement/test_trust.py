@@ -1,7 +1,7 @@
 """Readings judged by the truth: coverage, bounds and silent errors over scenes with every unknown drawn.
 
 What is stated of a scene is drawn from the distribution that its uncertainty says; sizes, shapes, blur and noise are
-drawn widely. `pytest -s -m full tests/measurement/test_trust.py` prints the figures that README states.
+drawn widely. `pytest -s -m full tests/measurement/test_trust.py` prints the figures that the guide states.
 """
 
 from __future__ import annotations

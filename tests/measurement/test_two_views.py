@@ -1,6 +1,6 @@
 """Hot spots of two views against rendered truth: real ones stay, mirrored ones do not.
 
-`pytest -s -m full tests/measurement/test_two_views.py` prints the counts that README states.
+`pytest -s -m full tests/measurement/test_two_views.py` prints the counts that the guide states.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from irspot.soak.fit import errs_together, fit_soak
 from irspot.synthetic.soaks import random_soak
 
 NARROW = 0.9
-"""Missed: U is wanted as narrow in all soaks. It was in 92.6 % of them, as the README says."""
+"""Missed: U is wanted as narrow in all soaks. It was in 92.6 % of them, as the guide says."""
 
 
 def soaks(count: int, seed: int) -> np.ndarray:

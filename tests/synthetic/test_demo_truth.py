@@ -1,6 +1,6 @@
 """Measured against true: how far readings of the demo's frames lie from what was put into them.
 
-The first test prints the figures that the README states. The second draws every unknown of the demo anew, many times,
+The first test prints the figures that the guide states. The second draws every unknown of the demo anew, many times,
 because the demo itself has only eight camera errors and four boards to its name.
 """
 

@@ -1,0 +1,62 @@
+"""``irspot guide``: the pages that tell how to go about it."""
+
+from __future__ import annotations
+
+import sys
+from typing import Final
+
+import click
+
+TOPICS: Final[dict[str, str]] = {
+    "placing": "Where the board is in a frame",
+    "readings": "What a reading says",
+    "camera": "Drift and an uneven camera",
+    "logs-and-soaks": "Frames, logs and soaks: what goes in over time",
+    "colour-pictures": "Pictures with a colour bar",
+    "measured": "How good the numbers are, and how fast they come",
+    "cautions": "Cautions",
+}
+"""Name and title of every page, in the order to read them; a test holds each to its page's first line."""
+
+
+@click.command()
+@click.argument("topic", required=False, type=click.Choice(list(TOPICS)), metavar="[TOPIC]")
+def command(topic: str | None) -> None:
+    """Show a page of the guide, or what pages there are.
+
+    \b
+    Example:
+      irspot guide
+      irspot guide readings
+    """
+    if topic is None:
+        width = max(map(len, TOPICS))
+        for name, title in TOPICS.items():
+            click.echo(f"{name:<{width}}  {title}")
+        return
+    text = page(topic)
+    if not sys.stdout.isatty():
+        click.echo(text, nl=False)
+        return
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    Console().print(Markdown(text, hyperlinks=False))
+
+
+def page(topic: str) -> str:
+    """Read a page.
+
+    Parameters
+    ----------
+    topic : str
+        Of `TOPICS`.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
+    from importlib.resources import files
+
+    return (files("irspot") / "guide" / f"{topic}.md").read_text(encoding="utf-8")
