@@ -8,11 +8,18 @@ from typing import Final
 import click
 
 TOPICS: Final[dict[str, str]] = {
+    "preparing": "Preparing a board: tape, paint, foil",
+    "beads": "Beads: where thermocouples go, and what they miss",
+    "framing": "Framing the shot",
     "placing": "Where the board is in a frame",
     "readings": "What a reading says",
     "camera": "Drift and an uneven camera",
     "logs-and-soaks": "Frames, logs and soaks: what goes in over time",
     "colour-pictures": "Pictures with a colour bar",
+    "flags": "Flags: what each means, and what to do",
+    "troubleshooting": "Troubleshooting: from what you see to what to do",
+    "files": "Files: every key, every column",
+    "library": "The library",
     "measured": "How good the numbers are, and how fast they come",
     "cautions": "Cautions",
 }

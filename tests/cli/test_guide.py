@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import doctest
 import importlib
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from click.testing import CliRunner
 import irspot
 from irspot.cli.guide import TOPICS, page
 from irspot.cli.main import COMMANDS, main
+from tests.cli.guide_pages import PAGES
 
 FOLDER = Path(irspot.__file__).parent / "guide"
 README = Path(__file__).resolve().parents[2] / "README.md"
@@ -57,3 +60,23 @@ def test_commands_and_options_that_are_spoken_of_exist(name: str) -> None:
 def test_files_that_are_pointed_to_exist(name: str) -> None:
     for file in re.findall(r"`(tests/[\w/.]+\.py)", TEXTS[name]):
         assert (README.parent / file).is_file(), file
+
+
+@pytest.mark.parametrize("topic", PAGES)
+def test_pages_of_flags_and_files_say_what_the_code_does(topic: str) -> None:
+    assert page(topic) == PAGES[topic](), "write it anew: python -m tests.cli.guide_pages"
+
+
+def test_examples_of_the_library_page_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.copytree(README.parent / "sample_images", tmp_path / "sample_images")
+    monkeypatch.chdir(tmp_path)
+    ran = doctest.testfile(str(FOLDER / "library.md"), module_relative=False, encoding="utf-8")
+    assert ran.attempted > 15
+    assert ran.failed == 0
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_tables_are_whole(topic: str) -> None:
+    for table in re.findall(r"(?m)(?:^\|.*\n)+", page(topic)):
+        columns = [len(re.findall(r"(?<!\\)\|", line)) for line in table.splitlines()]
+        assert len(set(columns)) == 1, table.splitlines()[0]
