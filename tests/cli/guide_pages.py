@@ -26,8 +26,8 @@ def flags_page() -> str:
     lines = [
         "# Flags: what each means, and what to do",
         "",
-        "A reading's verdict is that of its worst flag. `retake`: no number can be given. `lower bound`: it is at least",
-        "so hot. `usable`: worth knowing, and the number stands with its uncertainty.",
+        "A reading's verdict is that of its worst flag. `retake`: no number can be given. `lower bound`: it is at",
+        "least so hot. `usable`: worth knowing, and the number stands with its uncertainty.",
         "",
         *_table("flag | verdict | what it means | what to do", sorted(told, key=lambda f: (VERDICTS.index(f[1]), f))),
         "",
@@ -51,8 +51,9 @@ def files_page() -> str:
         "# Files: every key, every column",
         "",
         "Files are TOML 1.0 in UTF-8; paths are relative to the file that names them. An unknown key is an error that",
-        "names the nearest known one. `irspot new DIR` writes commented templates, `irspot schema board` (camera, study) a",
-        "JSON Schema. In a study, keys of a run may also stand at study level, as defaults. Needed keys are marked with *.",
+        "names the nearest known one. `irspot new DIR` writes commented templates, `irspot schema board` (camera,",
+        "study) a JSON Schema. In a study, keys of a run may also stand at study level, as defaults. Needed keys are",
+        "marked with *.",
     ]
     for title, table in (("Board file", BOARD), ("Camera file", CAMERA), ("Study file", STUDY)):
         lines += ["", f"## {title}", "", *_table("key | accepts | what it means", list(_keys(table)))]
