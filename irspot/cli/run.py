@@ -14,16 +14,24 @@ from irspot.cli.options import FilePath, SizeType, draws_option, json_option
 @click.option("-o", "--output", required=True, type=FilePath, help="Folder for the results.")
 @click.option("--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of pictures in px.")
 @click.option("--cmap", default="inferno", show_default=True, help="Colour map, any of matplotlib's by name.")
-@click.option("--no-pictures", is_flag=True, help="Tables only.")
+@click.option("--no-pictures", is_flag=True, help="Tables only: no pictures/, no report.html.")
+@click.option("--no-report", is_flag=True, help="No report.html.")
 @draws_option
 @json_option
 def command(
-    study: Path, output: Path, size: tuple[int, int], cmap: str, no_pictures: bool, draws: int | None, as_json: bool
+    study: Path,
+    output: Path,
+    size: tuple[int, int],
+    cmap: str,
+    no_pictures: bool,
+    no_report: bool,
+    draws: int | None,
+    as_json: bool,
 ) -> None:
     """Evaluate a STUDY: every run measured, one scale for all pictures.
 
-    Writes results.csv, results.json and pictures/ into the folder. A run that cannot be measured is reported and the
-    others finish; the exit status is then 1.
+    Writes results.csv, results.json, pictures/ and report.html, one file that opens in a browser, into the folder. A
+    run that cannot be measured is reported and the others finish; the exit status is then 1.
 
     \b
     Example:
@@ -33,7 +41,14 @@ def command(
     from irspot.workflow.run import run_study
 
     result = run_study(
-        study, output, size=size, cmap=cmap, pictures=not no_pictures, draws=draws or 0, progress=show_progress
+        study,
+        output,
+        size=size,
+        cmap=cmap,
+        pictures=not no_pictures,
+        report=not no_report,
+        draws=draws or 0,
+        progress=show_progress,
     )
     show_problems(p for p in result.study.problems if p.severity == "warning")
     show_problems((*result.warnings, *result.problems))

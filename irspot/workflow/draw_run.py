@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 from irspot.board import Board, Side
 from irspot.conditions import Conditions
 from irspot.errors import IrspotError, PlacementRefused
@@ -19,8 +22,8 @@ from irspot.workflow.tasks import Drawn, DrawTask, FrameFacts
 
 if TYPE_CHECKING:
     from irspot.measurement import EmissivityMap
-    from irspot.registration.placement import Placement
     from irspot.rendering import Caption, Underlay
+    from irspot.rendering.report.shown import ShownFrame
 
 
 def draw_run(task: DrawTask) -> Drawn:
@@ -37,26 +40,44 @@ def draw_run(task: DrawTask) -> Drawn:
     """
     one_opencv_thread()
     try:
-        return Drawn(tuple(_pictures(task)))
+        return _drawn_run(task)
     except IrspotError as error:
         return Drawn(problems=error.problems())
     except Exception as error:  # as in phase one: reported, and the other runs go on
         return Drawn(problems=(internal_problem(error, task.task.run.id),))
 
 
-def _pictures(task: DrawTask) -> list[tuple[str, bytes]]:
+def _drawn_run(task: DrawTask) -> Drawn:
     wanted = {fact.file_index: (fact, name) for fact, name in zip(task.frames, task.names, strict=True)}
     run = task.task.run
     underlay = underlay_of(run.photo_file, run.photo, task.photo)
     mapped = None if task.even is None else map_of_run(run, task.task.board, wish_of(run), task.cold, task.even)
-    drawn = []
+    pictures, shown = [], []
     for opened in opened_files(task.task):
         if opened.source is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
         frame, _ = in_that_state(_frame_of(task, fact, opened), task.cold, run.camera_on_min)
-        drawn.append((name, _drawn(task, frame, fact, underlay, mapped)))
-    return drawn
+        in_report = fact.file_index in task.in_report
+        # One map of temperatures for both: a refused frame's picture draws the frame itself.
+        surface = _surface(task, frame, fact, mapped) if in_report or fact.placed is not None else None
+        pictures.append((name, _drawn(task, frame, fact, surface, underlay, mapped)))
+        if in_report and surface is not None:
+            shown.append((fact.file_index, _shown(task, fact, surface)))
+    return Drawn(tuple(pictures), tuple(shown))
+
+
+def _surface(task: DrawTask, frame: Frame, fact: FrameFacts, mapped: EmissivityMap | None) -> NDArray[np.float32]:
+    from irspot.measurement import surface_map
+
+    mapped = None if fact.placed is None else mapped
+    return surface_map(frame, task.task.board, fact.placed, conditions_of(task.task.run), mapped)
+
+
+def _shown(task: DrawTask, fact: FrameFacts, surface: NDArray[np.float32]) -> ShownFrame:
+    from irspot.rendering.report.shown import shown_frame
+
+    return shown_frame(surface, task.task.board, fact.placed, fact.readings)
 
 
 def _frame_of(task: DrawTask, fact: FrameFacts, opened: Opened) -> Frame:
@@ -70,10 +91,15 @@ def _frame_of(task: DrawTask, fact: FrameFacts, opened: Opened) -> Frame:
 
 
 def _drawn(
-    task: DrawTask, frame: Frame, fact: FrameFacts, underlay: Underlay | None, mapped: EmissivityMap | None
+    task: DrawTask,
+    frame: Frame,
+    fact: FrameFacts,
+    surface: NDArray[np.float32] | None,
+    underlay: Underlay | None,
+    mapped: EmissivityMap | None,
 ) -> bytes:
-    if fact.placed is not None:
-        return _picture(task, frame, fact, fact.placed, underlay, mapped)
+    if fact.placed is not None and surface is not None:
+        return _picture(task, frame, fact, surface, underlay, mapped)
     assert fact.refusal is not None
     return _refused(task, frame, fact.refusal)
 
@@ -90,19 +116,18 @@ def _picture(
     task: DrawTask,
     frame: Frame,
     fact: FrameFacts,
-    placement: Placement,
+    surface: NDArray[np.float32],
     underlay: Underlay | None,
     mapped: EmissivityMap | None,
 ) -> bytes:
-    from irspot.measurement import surface_map
     from irspot.rendering import heat_picture
 
     run, board = task.task.run, task.task.board
     conditions = conditions_of(run)
     picture = heat_picture(
-        surface_map(frame, board, placement, conditions, mapped),
+        surface,
         board,
-        placement,
+        fact.placed,
         fact.readings,
         caption=caption_of(board, task.load_label, run.side, conditions, frame, mapped=mapped is not None),
         scale_degc=task.scale_degc,

@@ -21,8 +21,9 @@ from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
 from irspot.workflow.part_progress import parts_watched
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
+from irspot.workflow.report_run import REPORT, Shown, frames_in_report, study_report
 from irspot.workflow.run_problems import of_run
-from irspot.workflow.study_document import inputs_of, results_document
+from irspot.workflow.study_document import input_digests, inputs_of, results_document, without_folder
 from irspot.workflow.tasks import Drawn, DrawTask, MeasureTask, RunResult
 
 
@@ -63,10 +64,11 @@ def run_study(
     size: tuple[int, int] = (1920, 1080),
     cmap: str = "inferno",
     pictures: bool = True,
+    report: bool = True,
     draws: int = 0,
     progress: Progress = silent,
 ) -> StudyResult:
-    """Evaluate a study and write results.csv, pictures/ and results.json.
+    """Evaluate a study and write results.csv, pictures/, report.html and results.json.
 
     Parameters
     ----------
@@ -80,7 +82,9 @@ def run_study(
     cmap : str
         A colour map of matplotlib.
     pictures : bool
-        Whether to draw.
+        Whether to draw; without pictures there is no report either.
+    report : bool
+        Whether to write report.html.
     draws : int
         Times that the inputs of every reading are drawn, beside the budget; 0 for none.
     progress : callable
@@ -99,6 +103,7 @@ def run_study(
     UsageError
         For a size or colour map that no picture can have.
     """
+    from irspot.exports.json_results import numbers
     from irspot.files import read_study
 
     _check_picture_options(cmap, size)
@@ -115,7 +120,7 @@ def run_study(
         )
         for run in study.runs
     ]
-    _refuse_early(study, target)
+    _refuse_early(study, target, ["results.csv", *([REPORT] if report and pictures else [])])
     names = [run.id for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
         with parts_watched(_parts(tasks), progress) as told:
@@ -124,8 +129,11 @@ def run_study(
         results = [replace(each, problems=(*each.problems, *of_air[each.run_id])) for each in judged]
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
+        draw = [replace(each, in_report=frames_in_report(each.frames)) for each in draw] if report else draw
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
-    return _write(study, target, results, drawn, scale, _settings(cmap, size, pictures, draws))
+    shown = {(each.task.run.id, at): frame for each, got in zip(draw, drawn, strict=True) for at, frame in got.shown}
+    settings = {**_settings(cmap, size, pictures, draws), "scale_degc": numbers(scale)}
+    return _write(study, target, results, drawn, scale, settings, shown if report and pictures else None)
 
 
 def _settings(cmap: str, size: tuple[int, int], pictures: bool, draws: int) -> dict[str, Any]:
@@ -141,10 +149,10 @@ def _check_picture_options(cmap: str, size: tuple[int, int]) -> None:
     color_table(cmap)
 
 
-def _refuse_early(study: Study, folder: Path) -> None:
+def _refuse_early(study: Study, folder: Path, names: Sequence[str]) -> None:
     """Refuse before an hour's work what would be refused after it."""
-    refuse_inputs(folder, ["results.csv", RESULTS], inputs_of(study))
-    refuse_strangers(folder, ["results.csv"])
+    refuse_inputs(folder, [*names, RESULTS], inputs_of(study))
+    refuse_strangers(folder, names)
 
 
 def _measuring_died(task: MeasureTask, reason: str) -> RunResult:
@@ -233,22 +241,36 @@ def _write(
     drawn: Sequence[Drawn],
     scale_degc: tuple[float, float],
     settings: dict[str, Any],
+    shown: Shown | None,
 ) -> StudyResult:
-    from irspot.exports.json_results import dumps, numbers
+    from irspot.exports.json_results import dumps
     from irspot.exports.tables import results_csv
 
     rows = tuple(row for result in results for row in result.rows)
     files: dict[str, Content] = {"results.csv": results_csv(rows)}
     files |= {series_name(each.run_id): content for each in results if (content := series_content(each)) is not None}
     files |= {name: png for d in drawn for name, png in d.pictures}
+    problems, warnings = _all_problems(study, results, drawn), _warnings(results)
+    if shown is not None:
+        files[REPORT] = _report(study, results, shown, (problems, warnings), settings)
     refuse_inputs(folder, files, inputs_of(study))
     refuse_strangers(folder, files)
-    problems, warnings = _all_problems(study, results, drawn), _warnings(results)
     outputs = write_set(folder, files)
-    settings = {**settings, "scale_degc": numbers(scale_degc)}
     finish(folder, dumps(results_document(study, results, rows, (problems, warnings), outputs, settings)))
     _remove_parts(results)
     return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
+
+
+def _report(
+    study: Study,
+    results: Sequence[RunResult],
+    shown: Shown,
+    found: tuple[Sequence[Problem], Sequence[Problem]],
+    settings: dict[str, Any],
+) -> bytes:
+    base = study.file.parent
+    failed, warned = ([without_folder(str(problem), base) for problem in problems] for problems in found)
+    return study_report(study, results, shown, (failed, warned), input_digests(study, results, base), settings)
 
 
 def series_name(run_id: str) -> str:

@@ -70,11 +70,11 @@ def results_document(
         "method": METHOD,
         "study": {"title": study.title, "file": study.file.name},
         "settings": settings,
-        "inputs": _input_digests(study, results, base),
+        "inputs": input_digests(study, results, base),
         "runs": [_run_json(run, result, base) for run, result in zip(study.runs, results, strict=True)],
         "bad_runs": [_bad_run_json(bad) for bad in study.bad_runs],
-        "problems": [_without_folder(str(problem), base) for problem in found[0]],
-        "warnings": [_without_folder(str(problem), base) for problem in found[1]],
+        "problems": [without_folder(str(problem), base) for problem in found[0]],
+        "warnings": [without_folder(str(problem), base) for problem in found[1]],
         "columns": dictionary_json(SERIES_COLUMNS if any(each.series for each in results) else RESULT_COLUMNS),
         "rows": [row_json(row) for row in rows],
         "outputs": outputs,
@@ -110,12 +110,13 @@ def table_document(
     }
 
 
-def _without_folder(text: str, base: Path) -> str:
+def without_folder(text: str, base: Path) -> str:
     """Name files from the study's folder on, wherever it lies; the working directory names them so already."""
     return text if base == Path() else text.replace(str(base) + os.sep, "")
 
 
-def _input_digests(study: Study, results: Sequence[RunResult], base: Path) -> dict[str, str]:
+def input_digests(study: Study, results: Sequence[RunResult], base: Path) -> dict[str, str]:
+    """Give the SHA-256 of every input, by its name from the study's folder on."""
     digests = {file: digest for result in results for file, digest in result.digests.items()}
     named = {
         relative_name(path, base): digests.get(str(path)) or file_digest(path)

@@ -17,6 +17,7 @@ from irspot.workflow.camera_state import NO_COLD_FRAME, ColdFrame
 
 if TYPE_CHECKING:
     from irspot.registration.placement import Placement
+    from irspot.rendering.report.shown import ShownFrame
     from irspot.workflow.full_rate_table import FullRate
 
 
@@ -143,6 +144,8 @@ class DrawTask:
     photo: Placement | None = None
     even: Placement | None = None
     cold: ColdFrame = NO_COLD_FRAME
+    in_report: frozenset[int] = frozenset()
+    """File indices of the frames that the report shows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,4 +153,6 @@ class Drawn:
     """Pictures of one run: file name → PNG."""
 
     pictures: tuple[tuple[str, bytes], ...] = ()
+    shown: tuple[tuple[int, ShownFrame], ...] = ()
+    """File index → what the report shows of that frame."""
     problems: tuple[Problem, ...] = ()

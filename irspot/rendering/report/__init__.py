@@ -1,0 +1,1 @@
+"""report.html: one file that holds a study's results, opens from disk and asks nothing of any other place."""
