@@ -44,7 +44,7 @@ def distort(xy_px: FloatArray, optics: Optics, size_px: tuple[int, int]) -> Floa
     xy_px = np.asarray(xy_px, dtype=np.float64)
     if not optics.distorted:
         return xy_px
-    focal, middle = _axes(optics, size_px)
+    focal, middle = axes(optics, size_px)
     x, y = ((xy_px - middle) / focal).T
     bent_x, bent_y = bend(x, y, optics.distortion)
     beyond = ~(x * x + y * y < fold_radius_squared(optics.distortion))
@@ -71,7 +71,7 @@ def undistort(xy_px: FloatArray, optics: Optics, size_px: tuple[int, int]) -> Fl
     xy_px = np.asarray(xy_px, dtype=np.float64)
     if not optics.distorted:
         return xy_px
-    focal, middle = _axes(optics, size_px)
+    focal, middle = axes(optics, size_px)
     aim_x, aim_y = ((xy_px - middle) / focal).T
     x, y, step = _newton(aim_x, aim_y, optics.distortion, _CONVERGED_PX / focal)
     sound = (step * focal <= 1e-7) & (x * x + y * y < fold_radius_squared(optics.distortion))
@@ -97,7 +97,14 @@ def fold_radius_squared(distortion: tuple[float, float, float, float, float]) ->
     return float(real.min()) if real.size else float("inf")
 
 
-def _axes(optics: Optics, size_px: tuple[int, int]) -> tuple[float, FloatArray]:
+def axes(optics: Optics, size_px: tuple[int, int]) -> tuple[float, FloatArray]:
+    """Give the focal length, px, and where the optical axis meets the image.
+
+    Raises
+    ------
+    PlacementRefused
+        If the focal length is not known.
+    """
     if optics.focal_px is None:
         raise PlacementRefused(
             "the lens distortion cannot be undone without the focal length",

@@ -211,6 +211,6 @@ def test_reruns_give_the_same_bytes_and_the_command_warns(tmp_path: Path) -> Non
     assert result.exit_code == 0, result.output
     assert "warning: run r, rec.tiff: the board" in result.stderr
     first = {path.name: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()}
-    assert set(first) == {"results.csv", "results.json", "r.png"}
+    assert set(first) == {"results.csv", "results.json", "report.html", "r.png"}
     evaluated(study, tmp_path / "out", pictures=True)
     assert {path.name: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()} == first

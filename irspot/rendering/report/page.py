@@ -205,7 +205,7 @@ def _frame_data(frame: ReportFrame) -> dict[str, Any]:
         "rows_px": shown.grid.rows,
         "origin": list(shown.origin_px),
         "toMm": shown.to_mm,
-        "lens": shown.lens,
+        "lens": shown.lens and [shown.lens.focal_px, *shown.lens.middle_px, *shown.lens.distortion],
         "zones": [
             {
                 "id": zone.zone,

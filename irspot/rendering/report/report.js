@@ -81,27 +81,25 @@
 
   // ---- places -------------------------------------------------------------------------------------------------
 
-  // What a lens shifts at a place, between the four nearest places of its lattice.
-  const bent = (frame, column, row) => {
-    if (!frame.lens) return [0, 0];
-    const size = Math.round(Math.sqrt(frame.lens.length)) - 1;
-    const along = (at, count) => Math.min(size - 1e-9, (at / Math.max(1, count - 1)) * size);
-    const [x, y] = [along(column, frame.columns), along(row, frame.rows_px)];
-    const [i, j] = [Math.floor(x), Math.floor(y)];
-    const [u, v] = [x - i, y - j];
-    const corner = (di, dj) => frame.lens[(j + dj) * (size + 1) + i + di];
-    return [0, 1].map(
-      (axis) =>
-        (1 - v) * ((1 - u) * corner(0, 0)[axis] + u * corner(1, 0)[axis]) +
-        v * ((1 - u) * corner(0, 1)[axis] + u * corner(1, 1)[axis]),
-    );
+  // Undoes what a lens bends (OpenCV's model), by going round until nothing moves.
+  const straight = (lens, x, y) => {
+    if (!lens) return [x, y];
+    const [focal, cx, cy, k1, k2, p1, p2, k3] = lens;
+    const [bentX, bentY] = [(x - cx) / focal, (y - cy) / focal];
+    let [u, v] = [bentX, bentY];
+    for (let round = 0; round < 40; round++) {
+      const r2 = u * u + v * v;
+      const radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3));
+      const [du, dv] = [2 * p1 * u * v + p2 * (r2 + 2 * u * u), p1 * (r2 + 2 * v * v) + 2 * p2 * u * v];
+      [u, v] = [(bentX - du) / radial, (bentY - dv) / radial];
+    }
+    return [u * focal + cx, v * focal + cy];
   };
 
   const millimetres = (frame, zone, column, row) => {
     const m = (zone && zone.toMm) || frame.toMm;
     if (!m) return "";
-    const [dx, dy] = bent(frame, column, row);
-    const [x, y] = [column + frame.origin[0] + dx, row + frame.origin[1] + dy];
+    const [x, y] = straight(frame.lens, column + frame.origin[0], row + frame.origin[1]);
     const depth = m[6] * x + m[7] * y + m[8];
     const mm = [m[0] * x + m[1] * y + m[2], m[3] * x + m[4] * y + m[5]].map((value) => (value / depth).toFixed(1));
     return `${mm[0]}, ${mm[1]} mm`;

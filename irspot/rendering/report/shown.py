@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from irspot.board import ELSEWHERE, Board, Zone
 from irspot.measurement import geometry_of
+from irspot.opencv import load_cv2
+from irspot.registration.distortion import axes
 from irspot.registration.heights import at_height
 from irspot.registration.placement import Placement
 from irspot.rendering.report.grid import PackedGrid, packed, tenths_of
@@ -26,7 +28,30 @@ _MARGIN: Final = 0.04
 """Of the board's size in the frame, kept around it."""
 _PIECES: Final = 60
 """That the longer side of a board is cut into, where a lens bends straight lines."""
-_LATTICE: Final = 24
+_CORNERS: Final = 8
+"""Borders of so many points are drawn as they are."""
+_STRAIGHT_PX: Final = 0.2
+"""By so much a border drawn may pass by the border."""
+BESIDE_K: Final = 0.5
+"""What lies beside the board is shown to: it is read with the board's emissivity, and its noise costs room."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """A lens that bends straight lines, as `irspot.registration.distortion` has it.
+
+    Parameters
+    ----------
+    focal_px : float
+    middle_px : tuple of float
+        Where the optical axis meets the image.
+    distortion : tuple of float
+        k1 k2 p1 p2 k3.
+    """
+
+    focal_px: float
+    middle_px: tuple[float, float]
+    distortion: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +92,8 @@ class ShownFrame:
         First `elsewhere`, then those of the side seen, in the board file's order; empty where it was not placed.
     to_mm : tuple of nine floats, or None
         Homography from px of the undistorted image to board mm, row by row.
-    lens : tuple of tuple of float, or None
-        Of a lens that bends: what to add to px of the stored image to undistort them, on a lattice over the grid of
-        25 × 25 places, row by row.
+    lens : Lens or None
+        None where it bends nothing.
     """
 
     grid: PackedGrid
@@ -77,7 +101,7 @@ class ShownFrame:
     outline: str = ""
     zones: tuple[ShownZone, ...] = ()
     to_mm: tuple[float, ...] | None = None
-    lens: tuple[tuple[float, float], ...] | None = None
+    lens: Lens | None = None
 
 
 def shown_frame(
@@ -95,10 +119,12 @@ def shown_frame(
     readings : sequence of Reading
         Of this frame: nothing is measured here, and each zone's hottest pixel displays what its row says.
     """
-    tenths = tenths_of(surface_degc)
     if placement is None:
-        return ShownFrame(packed(tenths, np.zeros(tenths.shape, np.uint16)), (0, 0))
-    labels = _labels(board, placement, tenths.shape)
+        nowhere = np.zeros(surface_degc.shape, np.uint16)
+        return ShownFrame(packed(tenths_of(surface_degc), nowhere), (0, 0))
+    labels = _labels(board, placement, surface_degc.shape)
+    beside = np.floor(surface_degc / BESIDE_K + 0.5) * BESIDE_K
+    tenths = tenths_of(np.where(labels == OUTSIDE, beside, surface_degc))
     by_zone = {reading.zone: reading for reading in readings}
     zones = []
     for number, zone in enumerate((None, *board.zones_of(placement.side)), start=1):
@@ -116,7 +142,7 @@ def shown_frame(
         _path(outline_px),
         tuple(zones),
         _inverse(placement),
-        _bends(placement, rows, columns),
+        _lens(placement),
     )
 
 
@@ -155,7 +181,11 @@ def _shown_zone(zone: Zone, board: Board, placement: Placement, hot_px: tuple[in
 def _border_px(shape: Shape, board: Board, placement: Placement) -> FloatArray:
     step_mm = max(board.outline.box_mm[2:]) / _PIECES if placement.optics.distorted else math.inf
     points = placement.to_px(shape.border_points(step_mm))
-    return points[np.isfinite(points).all(axis=1)]
+    points = points[np.isfinite(points).all(axis=1)]
+    if len(points) <= _CORNERS:
+        return points
+    kept = load_cv2().approxPolyDP(points.astype(np.float32)[:, None], _STRAIGHT_PX, True)
+    return np.asarray(kept[:, 0], np.float64)
 
 
 def _path(points: FloatArray) -> str:
@@ -179,14 +209,8 @@ def _inverse(placement: Placement) -> tuple[float, ...]:
     return tuple(float(f"{value:.9g}") for value in np.linalg.inv(placement.matrix).ravel())
 
 
-def _bends(
-    placement: Placement, rows: tuple[int, int], columns: tuple[int, int]
-) -> tuple[tuple[float, float], ...] | None:
-    from irspot.registration.distortion import undistort
-
+def _lens(placement: Placement) -> Lens | None:
     if not placement.optics.distorted:
         return None
-    x, y = (np.linspace(first, end - 1, _LATTICE + 1) for first, end in (columns, rows))
-    places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    shifts = np.nan_to_num(undistort(places, placement.optics, placement.size_px) - places)
-    return tuple((round(float(dx), 3), round(float(dy), 3)) for dx, dy in shifts)
+    focal_px, middle_px = axes(placement.optics, placement.size_px)
+    return Lens(float(focal_px), (float(middle_px[0]), float(middle_px[1])), placement.optics.distortion)
