@@ -15,6 +15,7 @@ from irspot.errors import Problem
 from irspot.study import Study
 from irspot.workflow.crosscheck_run import CrosscheckRow, RunCrosscheck, crosscheck_run
 from irspot.workflow.logged_ambient import with_logged_ambient
+from irspot.workflow.outputs import Content
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.run_problems import of_run
 from irspot.workflow.study_document import inputs_of, table_document
@@ -78,7 +79,7 @@ def crosscheck_study(
     logged = [run for run in study.runs if run.witnesses.files]
     tasks = [MeasureTask(run, study.board(run.board).board, study.utc_offset) for run in logged]
     with executor_for(len(tasks), executor) as workers:
-        checked = run_tasks(crosscheck_run, tasks, [run.id for run in logged], workers, progress, _died)
+        checked = run_tasks(crosscheck_run, tasks, [run.id for run in logged], workers, progress, crosscheck_died)
     problems = [
         *chain.from_iterable(of_air.values()),
         *(of_run(bad.id, problem) for bad in study.bad_runs for problem in bad.problems),
@@ -90,13 +91,14 @@ def crosscheck_study(
         study,
         tuple(row for each in checked for row in each.rows),
         tuple(checked),
-        tuple(_places(study, checked)),
+        tuple(places_of(study, checked)),
         tuple(problem for problem in problems if problem.severity == "error"),
         tuple(problem for problem in problems if problem.severity == "warning"),
     )
 
 
-def _places(study: Study, checked: Sequence[RunCrosscheck]) -> Iterator[BeadPlaces]:
+def places_of(study: Study, checked: Sequence[RunCrosscheck]) -> Iterator[BeadPlaces]:
+    """Find where beads would sit best, for every board, side and role that has one."""
     runs = {run.id: run for run in study.runs}
     found: dict[tuple[str, str, str], dict[str, tuple[ZoneGrid, ...]]] = {}
     for each in checked:
@@ -118,13 +120,19 @@ def write_crosscheck(check: StudyCrosscheck, folder: Path) -> dict[str, Any]:
     OutputRefused
         If that would go over an input or a stranger's file.
     """
-    from irspot.exports.tables import crosscheck_csv
-    from irspot.exports.timeline import timeline_csv
     from irspot.workflow.outputs import write_tables
 
-    files = {"crosscheck.csv": crosscheck_csv(check.rows)}
-    files |= {f"timeline/{each.run_id}.csv": timeline_csv(each.timeline) for each in check.checked if each.timeline}
+    files = crosscheck_files(check.rows, check.checked)
     return write_tables(folder, files, inputs_of(check.study), crosscheck_document(check))
+
+
+def crosscheck_files(rows: Sequence[CrosscheckRow], checked: Sequence[RunCrosscheck]) -> dict[str, Content]:
+    """Give crosscheck.csv, and a timeline for each run that has one."""
+    from irspot.exports.tables import crosscheck_csv
+    from irspot.exports.timeline import timeline_csv
+
+    timelines = {f"timeline/{each.run_id}.csv": timeline_csv(each.timeline) for each in checked if each.timeline}
+    return {"crosscheck.csv": crosscheck_csv(rows), **timelines}
 
 
 def crosscheck_document(check: StudyCrosscheck) -> dict[str, Any]:
@@ -132,10 +140,11 @@ def crosscheck_document(check: StudyCrosscheck) -> dict[str, Any]:
     from irspot.columns import CROSSCHECK_COLUMNS
 
     document = table_document(check.study, CROSSCHECK_COLUMNS, check.rows, (check.problems, check.warnings))
-    return document | {"bead_places": [_places_json(each) for each in check.places]}
+    return document | {"bead_places": [places_json(each) for each in check.places]}
 
 
-def _places_json(each: BeadPlaces) -> dict[str, Any]:
+def places_json(each: BeadPlaces) -> dict[str, Any]:
+    """Give the places of one role on a side of a board for JSON."""
     return {
         "board": each.board,
         "side": each.side,
@@ -173,5 +182,6 @@ def place_lines(check: StudyCrosscheck) -> list[str]:
     ]
 
 
-def _died(task: MeasureTask, reason: str) -> RunCrosscheck:
+def crosscheck_died(task: MeasureTask, reason: str) -> RunCrosscheck:
+    """Say of a run that its worker ended abruptly."""
     return RunCrosscheck(task.run.id, problems=(Problem(reason),))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -40,7 +41,10 @@ def measure_run(task: MeasureTask) -> RunResult:
     """
     one_opencv_thread()
     try:
-        return _measured(task)
+        with ThreadPoolExecutor(1) as beside:
+            # Beside the measuring, so that a long recording comes from the disk once for both.
+            digests = beside.submit(_digests, task.run)
+            return replace(_measured(task), digests=digests.result())
     except IrspotError as error:
         return RunResult(task.run.id, problems=error.problems())
     except Exception as error:  # a fault of ours in one run must not take the others down; it is reported as such
@@ -107,7 +111,7 @@ def _measured(task: MeasureTask) -> RunResult:
     problems.extend(problem for problem in without if problem not in problems)
     rows = tuple(Row(label, reading) for reading in readings)
     even = None if mapped is None or isinstance(mapped, MapRefused) else mapped.placement
-    return RunResult(run.id, rows, tuple(facts), tuple(problems), _digests(run), photo, series, even, cold)
+    return RunResult(run.id, rows, tuple(facts), tuple(problems), {}, photo, series, even, cold)
 
 
 def _series(

@@ -14,6 +14,7 @@ from typing import Any
 from irspot.errors import Problem
 from irspot.results import Row
 from irspot.study import Run, Study
+from irspot.workflow.conclusions import Conclusions, conclude, conclusion_files, conclusions_json
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.logged_ambient import with_logged_ambient
@@ -127,13 +128,15 @@ def run_study(
             measured = run_tasks(measure_run, tasks, names, workers, told, _measuring_died)
         judged = judged_by_session(study.runs, measured)
         results = [replace(each, problems=(*each.problems, *of_air[each.run_id])) for each in judged]
+        concluded = conclude(study, tasks, results, workers, progress)
         scale = study.scale_degc or _auto_scale(results)
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         draw = [replace(each, in_report=frames_in_report(each.frames)) for each in draw] if report else draw
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
     shown = {(each.task.run.id, at): frame for each, got in zip(draw, drawn, strict=True) for at, frame in got.shown}
     settings = {**_settings(cmap, size, pictures, draws), "scale_degc": numbers(scale)}
-    return _write(study, target, results, drawn, scale, settings, shown if report and pictures else None)
+    wanted = shown if report and pictures else None
+    return _write(study, target, (results, concluded, drawn), scale, settings, wanted)
 
 
 def _settings(cmap: str, size: tuple[int, int], pictures: bool, draws: int) -> dict[str, Any]:
@@ -237,8 +240,7 @@ def picture_name(run: Run, frame: str, count: int, taken: set[str], what: str = 
 def _write(
     study: Study,
     folder: Path,
-    results: Sequence[RunResult],
-    drawn: Sequence[Drawn],
+    made: tuple[Sequence[RunResult], Conclusions, Sequence[Drawn]],
     scale_degc: tuple[float, float],
     settings: dict[str, Any],
     shown: Shown | None,
@@ -246,17 +248,20 @@ def _write(
     from irspot.exports.json_results import dumps
     from irspot.exports.tables import results_csv
 
+    results, concluded, drawn = made
     rows = tuple(row for result in results for row in result.rows)
     files: dict[str, Content] = {"results.csv": results_csv(rows)}
     files |= {series_name(each.run_id): content for each in results if (content := series_content(each)) is not None}
+    files |= conclusion_files(concluded)
     files |= {name: png for d in drawn for name, png in d.pictures}
-    problems, warnings = _all_problems(study, results, drawn), _warnings(results)
+    problems, warnings = _all_problems(study, *made), _warnings(results, concluded)
     if shown is not None:
         files[REPORT] = _report(study, results, shown, (problems, warnings), settings)
     refuse_inputs(folder, files, inputs_of(study))
     refuse_strangers(folder, files)
     outputs = write_set(folder, files)
-    finish(folder, dumps(results_document(study, results, rows, (problems, warnings), outputs, settings)))
+    document = results_document(study, results, rows, (problems, warnings), outputs, settings)
+    finish(folder, dumps(document | conclusions_json(concluded)))
     _remove_parts(results)
     return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
 
@@ -310,12 +315,15 @@ def _remove_parts(results: Sequence[RunResult]) -> None:
             result.series.full_rate.part.unlink(missing_ok=True)
 
 
-def _warnings(results: Sequence[RunResult]) -> tuple[Problem, ...]:
+def _warnings(results: Sequence[RunResult], concluded: Conclusions) -> tuple[Problem, ...]:
     named = [of_run(result.run_id, problem) for result in results for problem in result.problems]
+    named = list(dict.fromkeys([*named, *concluded.problems]))
     return tuple(problem for problem in named if problem.severity == "warning")
 
 
-def _all_problems(study: Study, results: Sequence[RunResult], drawn: Sequence[Drawn]) -> tuple[Problem, ...]:
+def _all_problems(
+    study: Study, results: Sequence[RunResult], concluded: Conclusions, drawn: Sequence[Drawn]
+) -> tuple[Problem, ...]:
     """Gather what failed, each named with its run, in the study's order."""
     by_run: dict[str, list[Problem]] = {run_id: [] for run_id in study.order}
     for bad in study.bad_runs:
@@ -324,4 +332,5 @@ def _all_problems(study: Study, results: Sequence[RunResult], drawn: Sequence[Dr
         told = (*result.problems, *_out_of_reach(result))
         by_run.setdefault(result.run_id, []).extend(of_run(result.run_id, problem) for problem in told)
     found = [problem for problems in by_run.values() for problem in problems if problem.severity == "error"]
+    found += [problem for problem in concluded.problems if problem.severity == "error" and problem not in found]
     return (*found, *(problem for d in drawn for problem in d.problems))

@@ -50,11 +50,21 @@ NOTHING_LOGGED: Final = Logged()
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SoakTask:
-    """One run whose soak is to be judged."""
+    """One run whose soak is to be judged.
+
+    Parameters
+    ----------
+    measure : MeasureTask
+    load : Load
+    logged : Logged
+    zones : tuple of Series or None
+        What its frames over time gave, where they were measured already.
+    """
 
     measure: MeasureTask
     load: Load
     logged: Logged = NOTHING_LOGGED
+    zones: tuple[Series, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +134,7 @@ def soak_study(
     study, of_air = with_logged_ambient(read_study(Path(study_file)))
     tasks = [_task(study, run, (logged or {}).get(run.id, NOTHING_LOGGED)) for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
-        soaks = run_tasks(soak_run, tasks, [run.id for run in study.runs], workers, progress, _died)
+        soaks = run_tasks(soak_run, tasks, [run.id for run in study.runs], workers, progress, soak_died)
     problems = [
         *_bad(study.bad_runs),
         *chain.from_iterable(of_air.values()),
@@ -145,7 +155,7 @@ def soak_run(task: SoakTask) -> RunSoak:
     run = task.measure.run
     one_opencv_thread()
     try:
-        zones, problems = soak_series(task.measure)
+        zones, problems = soak_series(task.measure) if task.zones is None else (task.zones, ())
         if task.logged is NOTHING_LOGGED and run.witnesses.files:
             logged, more = logged_by(task.measure)
             task, problems = replace(task, logged=logged), (*problems, *more)
@@ -251,9 +261,13 @@ def soak_document(soak: StudySoak) -> dict[str, Any]:
     """Give the soaks for JSON, with the rules they were judged by and the data dictionary."""
     from irspot.columns import SOAK_COLUMNS
 
-    used = {row.reading.rule for row in soak.rows}
     document = table_document(soak.study, SOAK_COLUMNS, soak.rows, (soak.problems, soak.warnings))
-    return document | {"rules": [_rule_json(name) for name in sorted(used)]}
+    return document | {"rules": rules_json(soak.rows)}
+
+
+def rules_json(rows: Sequence[SoakRow]) -> list[dict[str, str]]:
+    """Tell of the rules that soaks were judged by, with their sources."""
+    return [_rule_json(name) for name in sorted({row.reading.rule for row in rows})]
 
 
 def _rule_json(name: str) -> dict[str, str]:
@@ -274,7 +288,8 @@ def _on_s(logged: Logged) -> float:
     return on_s if on_s == on_s else float("-inf")
 
 
-def _died(task: SoakTask, reason: str) -> RunSoak:
+def soak_died(task: SoakTask, reason: str) -> RunSoak:
+    """Say of a run that its worker ended abruptly."""
     run_id = task.measure.run.id
     return RunSoak(run_id, problems=(Problem(reason, key=f"run {run_id}"),))
 
