@@ -86,8 +86,9 @@ def _placements(results: Sequence[RunResult]) -> str:
         if (count := sum(placement.method == method for placement in placed))
     ]
     parts += [f"{refused} refused"] if refused else []
-    worst = max((placement.residual_mm for placement in placed), default=0.0)
-    return ", ".join(parts) + (f"; largest residual {worst:.2f} mm" if placed else "")
+    # Four points are met exactly, whatever they are worth.
+    worst = max((placement.residual_mm for placement in placed if placement.points > 4), default=None)
+    return ", ".join(parts) + ("" if worst is None else f"; largest residual {worst:.2f} mm")
 
 
 def _reflected(runs: Sequence[Run]) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from irspot.board import ELSEWHERE
-from irspot.flags import FLAGS
+from irspot.flags import FLAGS, deciding
 from irspot.rendering.report.shown import ShownFrame
 from irspot.rendering.report.values import ReportFrame
 from irspot.results import Reading
@@ -32,8 +32,8 @@ class ZoneRow:
         And its sign, so that it does not rest on colour.
     limit : str
         What is left to the limit; empty without one.
-    why : str
-        Reason and remedy of a verdict other than usable.
+    short, why : str
+        Reason of a verdict other than usable, in a word or three, and with its remedy in sentences.
     """
 
     number: int
@@ -47,6 +47,7 @@ class ZoneRow:
     verdict: str
     sign: str
     limit: str
+    short: str
     why: str
 
 
@@ -76,6 +77,7 @@ def _row(reading: Reading, number: int) -> ZoneRow:
         reading.verdict,
         SIGNS[reading.verdict],
         limit_text(reading),
+        ", ".join(flag.short for flag in deciding(reading.flags) if flag.short),
         f"{reading.verdict_reason} {reading.verdict_remedy}".strip(),
     )
 
@@ -92,7 +94,8 @@ def limit_text(reading: Reading) -> str:
     limit = f"{reading.limit_kind} limit {rounded(reading.limit_degc, 1)} °C"
     if reading.verdict == "retake" or not known(reading.margin_k):
         return f"{limit}: not comparable"
-    return f"{limit}: {with_uncertainty(reading.margin_k, reading.U_margin_k, 'K')} left"
+    size = with_uncertainty(abs(reading.margin_k), reading.U_margin_k, "K")
+    return f"{limit}: {size} left" if reading.margin_k >= 0.0 else f"{limit}: over by {size}"
 
 
 def known(value: float) -> bool:
