@@ -314,6 +314,26 @@ def test_a_rerun_gives_the_same_bytes_and_results_json_lists_them(tiny: Path, tm
     assert "report.html" in outputs
 
 
+def test_of_many_frames_the_last_are_shown_and_said_to_be(tmp_path: Path, page_of: Callable[..., Page]) -> None:
+    study = write_tiny(tmp_path / "s")
+    for number in range(3, 7):
+        frames = tmp_path / "s" / "frames"
+        (frames / f"front-{number}.tiff").write_bytes((frames / "front-1.tiff").read_bytes())
+    report_of(study, tmp_path / "out")
+    page = opened(tmp_path / "out", page_of)
+    assert page.locator(".frame").count() == 3 + 1
+    assert "front-4.tiff, of 6; the last are shown" in page.locator(f"{SHOWN} .facts").inner_text()
+    assert "7 frames, 20 readings" in page.locator(".done").first.inner_text()
+
+
+def test_a_study_without_a_frame_says_so(tmp_path: Path, page_of: Callable[..., Page]) -> None:
+    text = STUDY.replace("frames/front-*.tiff", "frames/no-*.tiff").replace("frames/rear.tiff", "frames/no.tiff")
+    report_of(write_tiny(tmp_path / "s", text), tmp_path / "out")
+    page = opened(tmp_path / "out", page_of)
+    assert "No frame could be read." in page.locator("#images").inner_text()
+    assert page.locator("#summary .problems li").count() == 2
+
+
 @pytest.mark.full
 def test_twelve_boards_of_three_loads_and_two_sides_stay_below_ten_megabytes(tmp_path: Path) -> None:
     samples = Path(__file__).resolve().parents[2] / "sample_images"

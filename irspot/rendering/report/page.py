@@ -53,6 +53,7 @@ def report_html(report: Report) -> bytes:
         drawing_size=(WIDTH, HEIGHT),
         charts=[(chart, base64.b64encode(chart.svg).decode("ascii")) for chart in report.charts],
         flags=flag_meanings(report.frames),
+        none=NONE,
     )
     return text.encode()
 
