@@ -31,6 +31,7 @@ COMMANDS: Final[dict[str, str]] = {
     "crosscheck": "Hold thermocouples against the image: agreement, causes, beads that came off.",
     "soak": "Judge steady state: end value, drift and time to go of every zone.",
     "measure": "Measure the zones of one frame.",
+    "picture": "Draw runs or a frame: grid, difference, isotherm, overlay, warm-up.",
     "place": "Find the board in one frame, or say why it cannot be found.",
     "reflected": "Measure the reflected temperature with a patch of crumpled foil.",
     "emissivity": "Measure a zone's emissivity from a contact or a strip of tape.",

@@ -88,6 +88,11 @@ class Place:
     box: Box
     leader: Leader | None
 
+    @property
+    def port(self) -> Point:
+        """Where its leader arrives: the middle of the edge that faces the frame."""
+        return self.box.x1 if self.side == "left" else self.box.x0, 0.5 * (self.box.y0 + self.box.y1)
+
 
 def place_callouts(
     spots: Sequence[Point | None], gutters: Sequence[Gutter], height: int, gap: int, ring: float
@@ -134,7 +139,7 @@ def place_callouts(
         slots = uncrossed(_points([spots[i] for i in pointing]), _points(ports), rings, ring)
         for i, slot in zip(ordered, [*slots, *range(len(slots), len(ordered))], strict=True):
             box = Box(gutter.box.x0, tops[slot], gutter.box.x1, tops[slot] + height)
-            places[i] = Place(gutter.side, box, _leader(spots[i], ports[slot], ring))
+            places[i] = Place(gutter.side, box, straight_leader(spots[i], ports[slot], ring))
     straight = [places[i].leader for i in range(len(spots))]
     leaders = bent_clear(straight, spots, ring, _between(gutters, rings))
     return tuple(replace(places[i], leader=leader) for i, leader in enumerate(leaders))
@@ -258,7 +263,8 @@ def _passings(spots: FloatArray, ports: FloatArray, rings: FloatArray, ring: flo
     return np.asarray(np.sum((distance < ring) & ~own, axis=-1), np.int64)
 
 
-def _leader(spot: Point | None, port: Point, ring: float) -> Leader | None:
+def straight_leader(spot: Point | None, port: Point, ring: float) -> Leader | None:
+    """Lead straight from the ring around a spot to where a callout receives it; None without a spot."""
     if spot is None:
         return None
     dx, dy = port[0] - spot[0], port[1] - spot[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from irspot.rendering import theme
@@ -12,6 +13,7 @@ from irspot.rendering.text import clean, shortened, text_width, wrapped
 _MOST_FOOTER_LINES = 2
 FIRST_FACT_ROW = 112.0
 FACT_ROW = 38.0
+PLUS_MINUS = "± covers about 95 % (k = 2)"
 _FACT_GAP = 34.0
 _LABEL_GAP = 9.0
 
@@ -40,6 +42,10 @@ class Caption:
         Last small print: what made the picture, say.
     emissivity : str
         How emissivities were applied.
+    clock : str
+        Of a moving picture: the time since its first frame, at the right of the title.
+    facts : tuple of (str, str)
+        Further facts and what they are called, in a row of their own.
     """
 
     title: str
@@ -51,16 +57,22 @@ class Caption:
     lines: tuple[str, ...] = ()
     footer: str = ""
     emissivity: str = "per zone, default elsewhere"
+    clock: str = ""
+    facts: tuple[tuple[str, str], ...] = ()
 
 
 def header_lines(caption: Caption, page: Page) -> list[Line]:
     """Set the title, and below it the facts, in as many rows as `fact_rows` gives."""
     left, room = page.px(theme.MARGIN), _room(page.size)
-    title = Line(clean(caption.title), left, page.px(66.0), page.px(theme.TITLE), "bold").within(room)
-    lines = [title]
+    title_px, base = page.px(theme.TITLE), page.px(66.0)
+    lines = []
+    if clock := clean(caption.clock):
+        lines.append(Line(clock, left + room, base, title_px, "bold", align="right"))
+        room -= text_width(clock, "bold", title_px) + page.px(_FACT_GAP)
+    lines.insert(0, Line(clean(caption.title), left, base, title_px, "bold").within(room))
     for number, row in enumerate(fact_rows(caption, page.size)):
         base = page.px(FIRST_FACT_ROW + number * FACT_ROW)
-        lines += _fact_lines(row, left, base, room, page.unit)
+        lines += _fact_lines(row, left, base, _room(page.size), page.unit)
     return lines
 
 
@@ -72,6 +84,11 @@ def header_px(caption: Caption, size: tuple[int, int]) -> float:
 
 def fact_rows(caption: Caption, size: tuple[int, int]) -> list[list[tuple[str, str]]]:
     """Part the facts into rows: all in one where they fit, else the load, which may be long, in a row of its own."""
+    further = [(clean(name), clean(value)) for name, value in caption.facts]
+    return [*_usual_rows(caption, size), *([further] if further else [])]
+
+
+def _usual_rows(caption: Caption, size: tuple[int, int]) -> list[list[tuple[str, str]]]:
     facts = _facts(caption)
     if not facts:
         return []
@@ -87,18 +104,22 @@ def footer_lines(
     caption: Caption, cmap: str, *, bound_shown: bool, nan_shown: bool, size: tuple[int, int]
 ) -> list[str]:
     """Break the small print into lines for a page of a size."""
-    unit = unit_of(size)
     parts = [
         f"surface temperature, colour map {clean(cmap)}",
-        "± covers about 95 % (k = 2)",
+        PLUS_MINUS,
         "≥ the true value may be higher" if bound_shown else "",
         f"emissivity {clean(caption.emissivity)}",
         "hatched: not measured" if nan_shown else "",
-        f"camera: {clean(caption.camera)}" if clean(caption.camera) else "",
-        *(clean(line) for line in caption.lines),
-        clean(caption.footer),
     ]
-    return wrapped([part for part in parts if part], "regular", theme.SMALL * unit, _room(size), _MOST_FOOTER_LINES)
+    return small_print(caption, parts, size)
+
+
+def small_print(caption: Caption, parts: Sequence[str], size: tuple[int, int]) -> list[str]:
+    """Break sentences, and what a caption adds to them, into lines for a page of a size; empty ones are left out."""
+    camera = clean(caption.camera)
+    added = (f"camera: {camera}" if camera else "", *(clean(line) for line in caption.lines), clean(caption.footer))
+    told = [part for part in (*parts, *added) if part]
+    return wrapped(told, "regular", theme.SMALL * unit_of(size), _room(size), _MOST_FOOTER_LINES)
 
 
 def set_footer(lines: list[str], page: Page) -> list[Line]:

@@ -31,7 +31,7 @@ def draw_frame(
     beneath: tuple[Underlay, Placement] | None = None,
 ) -> None:
     """Colour the frame, a photo beneath it where there is one; what was not measured is hatched."""
-    view = _view(image, page.image)
+    view = view_of(image, page.image)
     shown = resample(surface_degc, view.shape[1], view.shape[0])
     view[:] = scale.colors(shown)
     missing = np.isnan(shown)
@@ -50,7 +50,8 @@ def hatch(shape: tuple[int, ...], period: int) -> Image:
     return stripes
 
 
-def _view(image: Image, box: Box) -> Image:
+def view_of(image: Image, box: Box) -> Image:
+    """Give the part of a picture that a box of whole px holds."""
     return image[int(box.y0) : int(box.y1), int(box.x0) : int(box.x1)]
 
 
@@ -63,16 +64,17 @@ def draw_outlines(image: Image, page: Page, board: Board, placement: Placement, 
         ([(zone.shape, where) for zone, where in zones], 1.9),
         ([(part, where) for zone, where in zones for part in zone.exclude], 1.0),
     ]
-    view = _view(image, page.image)
+    view = view_of(image, page.image)
     for shapes, width in groups:
-        outlines = [_outline_px(shape, step_mm, where, page.image, frame_shape) for shape, where in shapes]
+        outlines = [outline_px(shape, step_mm, where, page.image, frame_shape) for shape, where in shapes]
         if outlines:
             double_lines(view, outlines, page.px(width))
 
 
-def _outline_px(
+def outline_px(
     shape: Shape, step_mm: float, placement: Placement, image: Box, frame_shape: tuple[int, ...]
 ) -> NDArray[np.float64]:
+    """Say where the border of a shape runs in the frame's part of the page, shape (n, 2)."""
     points = placement.to_px(closed(shape.border_points(step_mm)))
     factor = np.array([image.width / frame_shape[1], image.height / frame_shape[0]])
     on_image: NDArray[np.float64] = (points + 0.5) * factor - 0.5

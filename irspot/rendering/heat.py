@@ -23,6 +23,7 @@ from irspot.rendering.legend import draw_legend, legend_lines
 from irspot.rendering.page import Page, plan_page
 from irspot.rendering.picture import Picture
 from irspot.rendering.sheet import Line, set_text
+from irspot.rendering.strokes import Image
 from irspot.rendering.underlay import Underlay
 from irspot.results import Reading
 
@@ -78,18 +79,11 @@ def heat_picture(
     plan = plan_picture(
         surface_degc, board, placement, readings, caption=caption, scale_degc=scale_degc, cmap=cmap, size=size
     )
-    page, scale = plan.page, plan.scale
-    image = np.empty((page.size[1], page.size[0], 3), np.uint8)
-    image[:] = np.full((page.size[0], 3), theme.PAGE, np.uint8)  # whole rows: pixel by pixel costs 10 ms
-    draw_frame(image, page, surface_degc, scale, beneath)
+    image = blank(plan.page)
+    draw_frame(image, plan.page, surface_degc, plan.scale, beneath)
     if placement is not None:
-        draw_outlines(image, page, board, placement, surface_degc.shape)
-    draw_markers(image, page)
-    draw_legend(image, page, scale, plan.labels)
-    for label, place in page.callouts:
-        draw_chip(image, page, label, place, scale)
-    set_text(image, plan.lines)
-    return Picture(image)
+        draw_outlines(image, plan.page, board, placement, surface_degc.shape)
+    return finished(image, plan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,22 +118,75 @@ def plan_picture(
     size: tuple[int, int],
 ) -> Plan:
     """Decide what goes where; the parameters are those of `heat_picture`."""
-    size = checked_size(size)
     frame_shape = (surface_degc.shape[0], surface_degc.shape[1])
-    scale = color_scale(cmap, scale_degc)
     labels = labels_of(readings, board, placement, frame_shape)
-    small_print = footer_lines(
+    footer = footer_lines(
         caption,
         cmap,
         bound_shown=any(label.lower_bound for label in labels),
         nan_shown=not bool(np.isfinite(surface_degc).all()),
         size=size,
     )
-    page = plan_page(size, frame_shape, labels, header_px(caption, size), len(small_print))
-    lines = header_lines(caption, page) + legend_lines(page, scale) + set_footer(small_print, page)
-    lines += [line for label, place in page.callouts for line in callout_lines(page, label, place)]
-    lines += strip_lines(page, page.strip) if page.strip else []
-    return Plan(page, scale, labels, tuple(lines))
+    return plan_labels(labels, frame_shape, caption, color_scale(cmap, scale_degc), footer, size)
+
+
+def plan_labels(
+    labels: tuple[Label, ...],
+    frame_shape: tuple[int, int],
+    caption: Caption,
+    scale: ColorScale,
+    footer: list[str],
+    size: tuple[int, int],
+    captions: tuple[str, str] = ("zone maxima", "scale, °C"),
+) -> Plan:
+    """Decide what goes where, whatever the labels are of.
+
+    Parameters
+    ----------
+    labels : tuple of Label
+        The most important first.
+    frame_shape : tuple of int
+        ``(rows, columns)``.
+    caption : Caption
+    scale : ColorScale
+    footer : list of str
+        Lines of small print.
+    size : tuple of int
+    captions : tuple of str
+        What the legend calls its pins and its scale.
+    """
+    size = checked_size(size)
+    page = replace(plan_page(size, frame_shape, labels, header_px(caption, size), len(footer)), captions=captions)
+    lines = header_lines(caption, page) + legend_lines(page, scale) + set_footer(footer, page)
+    return Plan(page, scale, labels, (*lines, *label_lines(page)))
+
+
+def label_lines(page: Page) -> tuple[Line, ...]:
+    """Text of the callouts, and of the strip below."""
+    lines = [line for label, place in page.callouts for line in callout_lines(page, label, place)]
+    return (*lines, *(strip_lines(page, page.strip) if page.strip else ()))
+
+
+def blank(page: Page) -> Image:
+    """Make an empty page."""
+    image = np.empty((page.size[1], page.size[0], 3), np.uint8)
+    image[:] = np.full((page.size[0], 3), theme.PAGE, np.uint8)  # whole rows: pixel by pixel costs 10 ms
+    return image
+
+
+def finished(image: Image, plan: Plan) -> Picture:
+    """Draw what lies over the frame and around it: rings, leaders, legend, callouts, text."""
+    draw_markers(image, plan.page)
+    draw_legend(image, plan.page, plan.scale, plan.labels)
+    for label, place in plan.page.callouts:
+        draw_chip(image, plan.page, label, place, plan.scale)
+    return lettered(image, plan.lines)
+
+
+def lettered(image: Image, lines: tuple[Line, ...]) -> Picture:
+    """Set a picture's text, and remember what was set."""
+    set_text(image, lines)
+    return Picture(image, tuple(line.text for line in lines if line.text))
 
 
 def checked_size(size: tuple[int, int]) -> tuple[int, int]:

@@ -37,6 +37,8 @@ class Label:
         Whether that place is the zone's hot spot (and gets a ring) or only the zone's middle.
     why : str
         Why it is no plain maximum, in a word or three; empty where it is one.
+    zone : str
+        The zone's id.
     """
 
     name: str
@@ -46,6 +48,7 @@ class Label:
     spot_px: Point | None
     hot_spot: bool
     why: str = ""
+    zone: str = ""
 
 
 def labels_of(
@@ -63,23 +66,30 @@ def labels_of(
         ``(rows, columns)``.
     """
     zones = {zone.id: zone for zone in board.zones}
-    shown = [r for r in readings if r.zone != ELSEWHERE or "elsewhere-hottest" in r.flags]
-    labels = [_label(reading, zones.get(reading.zone), placement, frame_shape) for reading in shown]
+    labels = [label_of(r, zones.get(r.zone), placement, frame_shape) for r in shown_readings(readings)]
     return tuple(sorted(labels, key=lambda label: (math.isnan(label.degc), -label.degc)))
 
 
-def _label(reading: Reading, zone: Zone | None, placement: Placement | None, frame_shape: tuple[int, int]) -> Label:
+def shown_readings(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Leave out what pictures do not name: `elsewhere`, unless it is the hottest."""
+    return tuple(r for r in readings if r.zone != ELSEWHERE or "elsewhere-hottest" in r.flags)
+
+
+def label_of(reading: Reading, zone: Zone | None, placement: Placement | None, frame_shape: tuple[int, int]) -> Label:
+    """Make one reading's label; `zone` is what it is of, None for `elsewhere`."""
     name = clean(reading.zone_name) or clean(reading.zone)
     value = reading.headline("°C")
     hot = _within((reading.hot_x_px, reading.hot_y_px), frame_shape)
     why = ", ".join(flag.short for flag in deciding(reading.flags)[:1])
     if not value:
-        middle = _middle_px(zone, placement, frame_shape)
-        return Label(name, RETAKE, math.nan, False, middle, False, why)
-    return Label(name, value, reading.max_degc, reading.verdict == "lower bound", hot, hot is not None, why)
+        middle = middle_px(zone, placement, frame_shape)
+        return Label(name, RETAKE, math.nan, False, middle, False, why, reading.zone)
+    bound = reading.verdict == "lower bound"
+    return Label(name, value, reading.max_degc, bound, hot, hot is not None, why, reading.zone)
 
 
-def _middle_px(zone: Zone | None, placement: Placement | None, frame_shape: tuple[int, int]) -> Point | None:
+def middle_px(zone: Zone | None, placement: Placement | None, frame_shape: tuple[int, int]) -> Point | None:
+    """Say where a zone's middle appears; None outside the frame, or where nothing says where."""
     if zone is None or placement is None:
         return None
     import numpy as np

@@ -17,7 +17,6 @@ from irspot.rendering.sheet import Line
 from irspot.rendering.strokes import Image, dot, fill, frame_around, line
 from irspot.rendering.text import text_width
 
-_CAPTIONS = ("zone maxima", "scale, °C")
 _CAPTION_GAP = 16.0
 _CAP = 58.0
 _CAP_GAP = 5.0
@@ -26,7 +25,7 @@ _CAP_GAP = 5.0
 def bar_box(page: Page) -> Box:
     """Where the bar itself runs, between its end caps, on whole pixels."""
     box = page.legend
-    caption = max(text_width(text, "regular", page.px(theme.SMALL)) for text in _CAPTIONS)
+    caption = max(text_width(text, "regular", page.px(theme.SMALL)) for text in page.captions)
     x0 = round(box.x0 + caption + page.px(_CAPTION_GAP + _CAP + _CAP_GAP))
     x1 = round(box.x1 - page.px(_CAP + _CAP_GAP))
     return Box(x0, round(box.y0), x1, round(box.y1))
@@ -65,7 +64,9 @@ def legend_lines(page: Page, scale: ColorScale) -> list[Line]:
     below = page.legend.y1 + page.px(theme.TICK + 13.0)
     captions = [
         Line(text, page.legend.x0, base, page.px(theme.SMALL), color=theme.MUTED)
-        for text, base in zip(_CAPTIONS, (page.legend.y0 - page.px(5.0), page.legend.y1 - page.px(6.0)), strict=True)
+        for text, base in zip(
+            page.captions, (page.legend.y0 - page.px(5.0), page.legend.y1 - page.px(6.0)), strict=True
+        )
     ]
     ends = [
         Line(f"< {degc_text(scale.low_degc)}", under.x0, below, size, align="left"),

@@ -46,6 +46,8 @@ class Page:
         The labels that found no place beside the frame, least hot ones.
     spots : tuple of (Label, Point)
         Every label that points somewhere, with the place on the page.
+    captions : tuple of str
+        What the legend calls its pins and its scale.
     """
 
     size: tuple[int, int]
@@ -56,6 +58,7 @@ class Page:
     callouts: tuple[tuple[Label, Place], ...]
     strip: Strip | None
     spots: tuple[tuple[Label, Point], ...]
+    captions: tuple[str, str] = ("zone maxima", "scale, °C")
 
     def px(self, length: float) -> float:
         """Turn a design length into px of this page."""
@@ -68,7 +71,13 @@ def unit_of(size: tuple[int, int]) -> float:
 
 
 def plan_page(
-    size: tuple[int, int], frame_shape: tuple[int, int], labels: Sequence[Label], header_px: float, footer_lines: int
+    size: tuple[int, int],
+    frame_shape: tuple[int, int],
+    labels: Sequence[Label],
+    header_px: float,
+    footer_lines: int,
+    *,
+    legend: bool = True,
 ) -> Page:
     """Lay a page out.
 
@@ -84,6 +93,8 @@ def plan_page(
         Height of title and facts.
     footer_lines : int
         Lines of small print.
+    legend : bool
+        Whether room is left for a colour scale.
 
     Returns
     -------
@@ -91,7 +102,7 @@ def plan_page(
     """
     unit = unit_of(size)
     sides = 2 if size[0] / size[1] >= _ONE_GUTTER_BELOW else 1
-    legend_top = size[1] - unit * (_LEGEND + 16.0 + _FOOTER_LINE * footer_lines)
+    legend_top = legend_top_px(size, footer_lines) + (0.0 if legend else unit * _LEGEND)
     plot = Box(theme.MARGIN * unit, header_px, size[0] - theme.MARGIN * unit, legend_top - 16.0 * unit)
     tier = _fitting_tier(len(labels), sides, plot, unit)
     strip = None
@@ -110,12 +121,28 @@ def plan_page(
         size,
         unit,
         image,
-        Box(theme.MARGIN * unit, legend_top + 26.0 * unit, size[0] - theme.MARGIN * unit, legend_top + 54.0 * unit),
+        legend_box(size, footer_lines),
         tier,
         tuple(zip(beside, places, strict=True)),
         strip,
         tuple((label, point) for label, point in zip(labels, points, strict=True) if point is not None),
     )
+
+
+def legend_top_px(size: tuple[int, int], footer_lines: int) -> float:
+    """Where the room of the legend begins, px from the top."""
+    return size[1] - unit_of(size) * (_LEGEND + 16.0 + _FOOTER_LINE * footer_lines)
+
+
+def legend_box(size: tuple[int, int], footer_lines: int) -> Box:
+    """Where the colour bar goes, its end caps included."""
+    unit, top = unit_of(size), legend_top_px(size, footer_lines)
+    return Box(theme.MARGIN * unit, top + 26.0 * unit, size[0] - theme.MARGIN * unit, top + 54.0 * unit)
+
+
+def bare_page(size: tuple[int, int], footer_lines: int, image: Box) -> Page:
+    """Lay out a page that has a legend and no callouts."""
+    return Page(size, unit_of(size), image, legend_box(size, footer_lines), theme.TIERS[-1], (), None, ())
 
 
 def on_page(spot_px: Point | None, image: Box, frame_shape: tuple[int, int]) -> Point | None:

@@ -11,10 +11,10 @@ def value_parts(value: str) -> tuple[str, str]:
 
     Examples
     --------
-    >>> value_parts("71.8 ± 1.9 °C"), value_parts("≥ 71.8 °C"), value_parts("retake")
-    (('71.8', ' ± 1.9 °C'), ('≥ 71.8', ' °C'), ('retake', ''))
+    >>> value_parts("71.8 ± 1.9 °C"), value_parts("≥ 71.8 °C"), value_parts("≤ -3.1 K"), value_parts("retake")
+    (('71.8', ' ± 1.9 °C'), ('≥ 71.8', ' °C'), ('≤ -3.1', ' K'), ('retake', ''))
     """
-    for mark in (" ± ", " °C"):
+    for mark in (" ± ", " °C", " K"):
         head, found, tail = value.partition(mark)
         if found:
             return head, found + tail

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -47,31 +48,70 @@ def draw_run(task: DrawTask) -> Drawn:
         return Drawn(problems=(internal_problem(error, task.task.run.id),))
 
 
-def _drawn_run(task: DrawTask) -> Drawn:
+@dataclass(frozen=True, slots=True, eq=False)
+class Reread:
+    """A frame that phase one measured, read once more to be drawn.
+
+    Parameters
+    ----------
+    fact : FrameFacts
+    name : str
+        Of its picture.
+    frame : Frame
+    underlay : Underlay or None
+    mapped : EmissivityMap or None
+    """
+
+    fact: FrameFacts
+    name: str
+    frame: Frame
+    underlay: Underlay | None
+    mapped: EmissivityMap | None
+
+    def surface(self, task: DrawTask) -> NDArray[np.float32]:
+        """Give the surface temperatures of its pixels."""
+        from irspot.measurement import surface_map
+
+        mapped = None if self.fact.placed is None else self.mapped
+        return surface_map(self.frame, task.task.board, self.fact.placed, conditions_of(task.task.run), mapped)
+
+    def caption(self, task: DrawTask) -> Caption:
+        """Say what it shows."""
+        run, mapped = task.task.run, self.mapped is not None
+        return caption_of(task.task.board, task.load_label, run.side, conditions_of(run), self.frame, mapped=mapped)
+
+
+def reread_frames(task: DrawTask) -> Iterator[Reread]:
+    """Read the frames of a run that are to be drawn.
+
+    Yields
+    ------
+    Reread
+        In the order of the run's files.
+    """
     wanted = {fact.file_index: (fact, name) for fact, name in zip(task.frames, task.names, strict=True)}
     run = task.task.run
     underlay = underlay_of(run.photo_file, run.photo, task.photo)
     mapped = None if task.even is None else map_of_run(run, task.task.board, wish_of(run), task.cold, task.even)
-    pictures, shown = [], []
     for opened in opened_files(task.task):
         if opened.source is None or opened.file_index not in wanted:
             continue
         fact, name = wanted[opened.file_index]
         frame, _ = in_that_state(_frame_of(task, fact, opened), task.cold, run.camera_on_min)
+        yield Reread(fact, name, frame, underlay, mapped)
+
+
+def _drawn_run(task: DrawTask) -> Drawn:
+    pictures, shown = [], []
+    for each in reread_frames(task):
+        fact = each.fact
         in_report = fact.file_index in task.in_report
         # One map of temperatures for both: a refused frame's picture draws the frame itself.
-        surface = _surface(task, frame, fact, mapped) if in_report or fact.placed is not None else None
-        pictures.append((name, _drawn(task, frame, fact, surface, underlay, mapped)))
+        surface = each.surface(task) if in_report or fact.placed is not None else None
+        pictures.append((each.name, _drawn(task, each, surface)))
         if in_report and surface is not None:
             shown.append((fact.file_index, _shown(task, fact, surface)))
     return Drawn(tuple(pictures), tuple(shown))
-
-
-def _surface(task: DrawTask, frame: Frame, fact: FrameFacts, mapped: EmissivityMap | None) -> NDArray[np.float32]:
-    from irspot.measurement import surface_map
-
-    mapped = None if fact.placed is None else mapped
-    return surface_map(frame, task.task.board, fact.placed, conditions_of(task.task.run), mapped)
 
 
 def _shown(task: DrawTask, fact: FrameFacts, surface: NDArray[np.float32]) -> ShownFrame:
@@ -90,18 +130,11 @@ def _frame_of(task: DrawTask, fact: FrameFacts, opened: Opened) -> Frame:
     return span_frame(opened.source, fact.kept, task.task.utc_offset, opened.name)
 
 
-def _drawn(
-    task: DrawTask,
-    frame: Frame,
-    fact: FrameFacts,
-    surface: NDArray[np.float32] | None,
-    underlay: Underlay | None,
-    mapped: EmissivityMap | None,
-) -> bytes:
-    if fact.placed is not None and surface is not None:
-        return _picture(task, frame, fact, surface, underlay, mapped)
-    assert fact.refusal is not None
-    return _refused(task, frame, fact.refusal)
+def _drawn(task: DrawTask, each: Reread, surface: NDArray[np.float32] | None) -> bytes:
+    if each.fact.placed is not None and surface is not None:
+        return _picture(task, each, surface)
+    assert each.fact.refusal is not None
+    return _refused(task, each.frame, each.fact.refusal)
 
 
 def _refused(task: DrawTask, frame: Frame, refusal: PlacementRefused) -> bytes:
@@ -112,28 +145,19 @@ def _refused(task: DrawTask, frame: Frame, refusal: PlacementRefused) -> bytes:
     return refused_png(frame, board, run.placement, refusal, side=run.side, top=run.top, size=task.size)
 
 
-def _picture(
-    task: DrawTask,
-    frame: Frame,
-    fact: FrameFacts,
-    surface: NDArray[np.float32],
-    underlay: Underlay | None,
-    mapped: EmissivityMap | None,
-) -> bytes:
+def _picture(task: DrawTask, each: Reread, surface: NDArray[np.float32]) -> bytes:
     from irspot.rendering import heat_picture
 
-    run, board = task.task.run, task.task.board
-    conditions = conditions_of(run)
     picture = heat_picture(
         surface,
-        board,
-        fact.placed,
-        fact.readings,
-        caption=caption_of(board, task.load_label, run.side, conditions, frame, mapped=mapped is not None),
+        task.task.board,
+        each.fact.placed,
+        each.fact.readings,
+        caption=each.caption(task),
         scale_degc=task.scale_degc,
         cmap=task.cmap,
         size=task.size,
-        underlay=underlay,
+        underlay=each.underlay,
     )
     return picture.png_bytes()
 
