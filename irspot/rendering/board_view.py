@@ -15,13 +15,14 @@ from irspot.registration.placement import Placement
 from irspot.rendering import theme
 from irspot.rendering.caption import Caption
 from irspot.rendering.frame_layer import draw_frame, draw_outlines, outline_px, view_of
-from irspot.rendering.heat import Plan, blank, finished, plan_picture
+from irspot.rendering.heat import Plan, annotate, blank, lettered, plan_picture
 from irspot.rendering.page import Page, on_page
 from irspot.rendering.picture import Picture
 from irspot.rendering.rectified import FOR_AXES, Margins, fitting_px_per_mm, rectified, seen_in, straight_on
 from irspot.rendering.scale import degc_text, round_ticks
 from irspot.rendering.sheet import Line
-from irspot.rendering.strokes import Image, line
+from irspot.rendering.strokes import Image, fill, line
+from irspot.rendering.text import text_width
 from irspot.rendering.underlay import Underlay
 from irspot.results import Reading
 
@@ -76,11 +77,21 @@ def cut_out(image: Image, plan: Plan, board: Board, view: Placement, *, axes: bo
     shape = (view.size_px[1], view.size_px[0])
     _blank_outside(image, plan.page, board, view)
     draw_outlines(image, plan.page, board, view, shape)
+    annotate(image, plan)
+    numbers = axis_lines(plan.page, board, view) if axes else ()
     if axes:
-        ticks = axis_lines(plan.page, board, view)
         _draw_ticks(image, plan.page, board, view)
-        plan = replace(plan, lines=(*plan.lines, *ticks))
-    return finished(image, plan)
+        for number in numbers:
+            _clear_for(image, number)
+    return lettered(image, (*plan.lines, *numbers))
+
+
+def _clear_for(image: Image, number: Line) -> None:
+    """Clear the ground for a number that a leader may run through."""
+    width = text_width(number.text, number.weight, number.size_px)
+    x0 = number.x - (width if number.align == "right" else 0.5 * width)
+    edge = 0.15 * number.size_px
+    fill(image, (x0 - edge, number.y - 0.8 * number.size_px, x0 + width + edge, number.y + edge), theme.PAGE)
 
 
 def inside_outline(board: Board, view: Placement) -> NDArray[np.bool_]:

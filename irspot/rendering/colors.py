@@ -20,6 +20,7 @@ _APART = 0.15
 """Of `color_distance`: colours this far apart are never taken for one another."""
 _OVER_CANDIDATES: tuple[Color, ...] = ((64, 224, 255), (255, 96, 232), (140, 255, 120), (255, 255, 255))
 _UNDER_CANDIDATES: tuple[Color, ...] = ((44, 84, 150), (0, 96, 84), (104, 40, 44), (70, 74, 80))
+_LINE_CANDIDATES: tuple[Color, ...] = ((0, 255, 128), (0, 200, 255), (255, 80, 220), (255, 220, 0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,6 +93,12 @@ def color_scale(name: str, scale_degc: tuple[float, float]) -> ColorScale:
     under = _apart_from(_UNDER_CANDIDATES, table)
     over = _apart_from(_OVER_CANDIDATES, np.vstack([table, np.array([under], np.uint8)]))
     return ColorScale(name, low, high, table, over, under)
+
+
+def line_color(scale: ColorScale) -> Color:
+    """Choose a colour for a line over a frame: far from all that the frame's own colours can be."""
+    taken = np.vstack([scale.table, np.array([scale.over, scale.under], np.uint8)])
+    return max(_LINE_CANDIDATES, key=lambda candidate: color_distance(candidate, taken))
 
 
 @lru_cache(maxsize=8)

@@ -111,7 +111,7 @@ def difference_picture(
     span = span_k or fitting_span(difference, [label.degc for label in labels])
     hidden = np.isnan(difference) & inside_outline(board, view)
     told = ["after less before", f"colour map {clean(cmap)}, 0 in its middle", PLUS_MINUS]
-    told += ["≥ ≤ one of the two is a lower bound" if any(c.kind.startswith("at") for c in changes) else ""]
+    told += ["≥ ≤ one of the two is a lower bound" if any(label.lower_bound for label in labels) else ""]
     told += ["hatched: not seen in both" if hidden.any() else "", AXES_LINE if axes else ""]
     footer = small_print(caption, [*told, f"emissivity {clean(caption.emissivity)}"], size)
     scale = color_scale(cmap, (-span, span))

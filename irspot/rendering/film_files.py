@@ -9,6 +9,7 @@ from typing import Any, BinaryIO, Final
 import numpy as np
 
 from irspot.errors import LibraryMissing, UsageError
+from irspot.rendering.colors import ColorScale
 from irspot.rendering.picture import Picture
 
 _GIF_TICK_MS: Final = 10
@@ -19,7 +20,9 @@ _QUALITY: Final = "17"
 _X264: Final = "colorprim=bt709:transfer=bt709:colormatrix=bt709"
 
 
-def write_gif(stream: BinaryIO, pictures: Iterable[Picture], samples: Iterable[Picture], fps: float) -> None:
+def write_gif(
+    stream: BinaryIO, pictures: Iterable[Picture], samples: Iterable[Picture], scale: ColorScale, fps: float
+) -> None:
     """Write a GIF that repeats for ever.
 
     Parameters
@@ -28,14 +31,15 @@ def write_gif(stream: BinaryIO, pictures: Iterable[Picture], samples: Iterable[P
     pictures : iterable of Picture
         Of one size; taken one at a time.
     samples : iterable of Picture
-        Those that the 256 colours, the same for all, are chosen from.
+        Those that the colours of everything but temperatures are chosen from.
+    scale : ColorScale
+        Of all pictures: every second colour of its map is among the 256.
     fps : float
         Pictures a second, as near as GIF's hundredths of a second allow.
     """
     from PIL import Image
 
-    stacked = np.concatenate([picture.array for picture in samples])
-    palette = Image.fromarray(stacked).quantize(_COLORS, Image.Quantize.MEDIANCUT)
+    palette = _palette(samples, scale)
 
     def reduced() -> Iterator[Any]:
         for picture in pictures:
@@ -46,6 +50,18 @@ def write_gif(stream: BinaryIO, pictures: Iterable[Picture], samples: Iterable[P
     first.save(
         stream, "GIF", save_all=True, append_images=frames, duration=gif_ms(fps), loop=0, optimize=False, disposal=1
     )
+
+
+def _palette(samples: Iterable[Picture], scale: ColorScale) -> Any:
+    """Make the one palette of a GIF, held by a picture of Pillow's."""
+    from PIL import Image
+
+    own = np.concatenate([scale.table[::2], np.array([scale.over, scale.under], np.uint8)])
+    stacked = Image.fromarray(np.concatenate([picture.array for picture in samples]))
+    others = stacked.quantize(_COLORS - len(own), Image.Quantize.MEDIANCUT).getpalette() or []
+    palette = Image.new("P", (1, 1))
+    palette.putpalette((own.ravel().tolist() + others)[: 3 * _COLORS])
+    return palette
 
 
 def gif_ms(fps: float) -> int:

@@ -39,8 +39,10 @@ class Tile:
 
     Parameters
     ----------
-    title, subtitle : str
-        The board's name; what tells it from the others.
+    title : str
+        The board's name.
+    facts : tuple of str
+        What tells it from the others, the most important first.
     board : Board or None
     surface_degc : ndarray, shape (rows, columns), or None
         None where there is nothing to show.
@@ -51,7 +53,7 @@ class Tile:
     """
 
     title: str
-    subtitle: str
+    facts: tuple[str, ...]
     board: Board | None
     surface_degc: NDArray[Any] | None
     placement: Placement | None
@@ -126,26 +128,40 @@ def _draw_tile(
     image: Image, page: Page, tile: Tile, layout: TileLayout, labels: Sequence[Label], scale: ColorScale
 ) -> list[Line]:
     """Draw one tile but for its text, and give that."""
-    lines = _title(tile, layout)
+    lines = _title(tile, layout, len(labels))
     if tile.surface_degc is None or tile.placement is None or tile.board is None:
         return lines + _draw_refusal(image, tile, layout)
     local = replace(page, image=layout.image, unit=layout.unit)
     draw_frame(image, local, tile.surface_degc, scale)
-    draw_outlines(image, replace(local, unit=0.7 * layout.unit), tile.board, tile.placement, tile.surface_degc.shape)
+    draw_outlines(image, replace(local, unit=0.55 * layout.unit), tile.board, tile.placement, tile.surface_degc.shape)
     shape = (tile.surface_degc.shape[0], tile.surface_degc.shape[1])
     shown = list(zip(labels, layout.entries, strict=False))
     for number, (label, box) in enumerate(shown, start=1):
         lines += _entry(image, layout, number, label, box, scale)
-    lines += _markers(image, layout, [on_page(label.spot_px, layout.image, shape) for label, _ in shown])
-    return lines + _unlisted(layout, len(labels) - len(shown))
+    return lines + _markers(image, layout, [on_page(label.spot_px, layout.image, shape) for label, _ in shown])
 
 
-def _title(tile: Tile, layout: TileLayout) -> list[Line]:
+def _title(tile: Tile, layout: TileLayout, count: int) -> list[Line]:
+    """Set a tile's name, how many of its zones it lists where that is not all, and what tells it from the others."""
     unit, box = layout.unit, layout.box
     base, size = box.y0 + 27.0 * unit, 26.0 * unit
     title = Line(clean(tile.title), box.x0, base, size, "bold").within(0.68 * box.width)
     x = box.x0 + text_width(title.text, "bold", size) + 14.0 * unit
-    return [title, Line(clean(tile.subtitle), x, base, NAME * unit, color=theme.MUTED).within(box.x1 - x)]
+    listed = len(layout.entries)
+    part = f"hottest {listed} of {count} zones" if listed < count else ""
+    told = _fitting([*(clean(fact) for fact in tile.facts), part], NAME * unit, box.x1 - x)
+    return [title, Line(told, x, base, NAME * unit, color=theme.MUTED).within(box.x1 - x)]
+
+
+def _fitting(facts: Sequence[str], size_px: float, room: float) -> str:
+    """Join as many facts as have room, whole ones, the first in any case."""
+    told = ""
+    for fact in filter(None, facts):
+        joined = f"{told}, {fact}" if told else fact
+        if told and text_width(joined, "regular", size_px) > room:
+            break
+        told = joined
+    return told
 
 
 def _draw_refusal(image: Image, tile: Tile, layout: TileLayout) -> list[Line]:
@@ -187,9 +203,9 @@ def _entry(image: Image, layout: TileLayout, number: int, label: Label, box: Box
 
 def _markers(image: Image, layout: TileLayout, points: Sequence[tuple[float, float] | None]) -> list[Line]:
     """Ring the hot spots of the zones listed, each with its number beside it where that hides no other."""
-    unit = layout.unit
-    radius, size = 6.0 * unit, 16.0 * unit
-    width, height = text_width("8", "bold", size) + 6.0 * unit, 19.0 * unit
+    unit = min(layout.unit, layout.image.width / 330.0)
+    radius, size = 6.0 * unit, max(11.0, 16.0 * unit)
+    width, height = text_width("8", "bold", size) + 6.0 * unit, 1.2 * size
     taken: list[Box] = [_around(point, radius) for point in points if point is not None]
     lines = []
     for number, point in enumerate(points, start=1):
@@ -221,15 +237,3 @@ def _beside_ring(point: tuple[float, float], radius: float, width: float, height
 
 def _free(box: Box, taken: Sequence[Box], image: Box) -> bool:
     return image.holds(box) and not any(box.overlaps(other) for other in taken)
-
-
-def _unlisted(layout: TileLayout, count: int) -> list[Line]:
-    """Say how many zones the tile had no room for."""
-    if count <= 0 or not layout.entries:
-        return []
-    size = 17.0 * layout.unit
-    last = layout.entries[-1]
-    if layout.two_lines and last.y1 + 1.2 * size <= layout.box.y1:
-        return [Line(f"+ {count} more zones", last.x0, last.y1 + size, size, color=theme.MUTED)]
-    base = layout.box.y0 + 27.0 * layout.unit
-    return [Line(f"+ {count} more", layout.box.x1, base, size, color=theme.MUTED, align="right")]

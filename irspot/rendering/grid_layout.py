@@ -15,16 +15,17 @@ VALUE: Final = 26.0
 NAME: Final = 20.0
 _BETWEEN: Final = 16.0
 """Between image and list."""
-_TWO_LINES: Final = 56.0
+_TWO_LINES: Final = 52.0
 _ONE_LINE: Final = 35.0
-_LIST_WIDTH: Final = 238.0
+_LIST_WIDTH: Final = 245.0
 _LIST_WIDTH_MOST: Final = 420.0
-_ENTRY_WIDTH: Final = 300.0
+_ENTRY_WIDTH: Final = 395.0
+"""Value and name side by side, the name not cut where it is of usual length."""
 _WANTED: Final = 4
 """Numbers a tile shows at least, where it has so many."""
 _TYPE_SIZES: Final = (1.5, 1.25, 1.0)
 _TYPE_COSTS: Final = 0.8
-"""Larger type is taken where it costs no more than a fifth of the images' area."""
+"""Larger type is taken where it costs no more than a fifth of what the tiles show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,19 +75,18 @@ def plan_grid(
     """
     best: list[TileLayout] = []
     for type_size in _TYPE_SIZES:
-        here = max(_tilings(room, frame_shapes, counts, unit, unit * type_size), key=_worth)
-        if not best or _worth(here)[0] > _worth(best)[0] or _area(here) * _TYPE_COSTS > _area(best):
+        here = max(_tilings(room, frame_shapes, counts, unit, unit * type_size), key=lambda t: _worth(t, counts))
+        if not best or _worth(here, counts) * _TYPE_COSTS > _worth(best, counts):
             best = here
     return best
 
 
-def _worth(tiles: list[TileLayout]) -> tuple[int, float]:
-    """Tell how good a layout is: first the numbers it shows of those wanted, then the images' area."""
-    return sum(min(len(tile.entries), _WANTED) for tile in tiles), _area(tiles)
-
-
-def _area(tiles: list[TileLayout]) -> float:
-    return sum(tile.image.width * tile.image.height for tile in tiles)
+def _worth(tiles: list[TileLayout], counts: Sequence[int]) -> float:
+    """Tell how good a layout is: the area of its images, less where they show fewer numbers than wanted."""
+    wanted = sum(min(count, _WANTED) for count in counts)
+    shown = sum(min(len(tile.entries), _WANTED) for tile in tiles)
+    area = sum(tile.image.width * tile.image.height for tile in tiles)
+    return area * (shown / wanted if wanted else 1.0)
 
 
 def _tilings(
@@ -127,15 +127,17 @@ def _beside(box: Box, frame_shape: tuple[int, int], count: int, unit: float) -> 
 def _below(box: Box, frame_shape: tuple[int, int], count: int, unit: float) -> TileLayout:
     """Set the numbers below the image, in columns, each with its name beside it."""
     top, pitch, gap = box.y0 + HEADER * unit, _ONE_LINE * unit, _BETWEEN * unit
-    columns = max(1, min(count, int((box.width + gap) // (_ENTRY_WIDTH * unit + gap))))
-    rows = min(-(-count // columns), max(1, -(-_WANTED // columns)))
-    image = _fitted(Box(box.x0, top, box.x1, box.y1 - rows * pitch - 0.5 * gap), frame_shape)
+    columns = min(count, int((box.width + gap) // (_ENTRY_WIDTH * unit + gap)))
+    if columns < 1:
+        return TileLayout(box, _fitted(Box(box.x0, top, box.x1, box.y1), frame_shape), (), False, unit)
+    wanted = -(-min(count, _WANTED) // columns)
+    image = _fitted(Box(box.x0, top, box.x1, box.y1 - wanted * pitch - 0.5 * gap), frame_shape)
     y0, width = image.y1 + 0.5 * gap, (box.width - (columns - 1) * gap) / columns
+    rows = min(-(-count // columns), int((box.y1 + 1.0 - y0) // pitch))  # what the image leaves is for numbers too
     entries = tuple(
         Box(x0, y0 + row * pitch, x0 + width, y0 + (row + 1) * pitch)
         for row in range(rows)
         for x0 in [box.x0 + column * (width + gap) for column in range(columns)]
-        if y0 + (row + 1) * pitch <= box.y1 + 1.0
     )
     return TileLayout(box, image, entries[:count], False, unit)
 

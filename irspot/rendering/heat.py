@@ -176,11 +176,16 @@ def blank(page: Page) -> Image:
 
 def finished(image: Image, plan: Plan) -> Picture:
     """Draw what lies over the frame and around it: rings, leaders, legend, callouts, text."""
+    annotate(image, plan)
+    return lettered(image, plan.lines)
+
+
+def annotate(image: Image, plan: Plan) -> None:
+    """Draw rings, leaders, legend and chips."""
     draw_markers(image, plan.page)
     draw_legend(image, plan.page, plan.scale, plan.labels)
     for label, place in plan.page.callouts:
         draw_chip(image, plan.page, label, place, plan.scale)
-    return lettered(image, plan.lines)
 
 
 def lettered(image: Image, lines: tuple[Line, ...]) -> Picture:

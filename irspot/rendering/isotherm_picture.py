@@ -15,6 +15,7 @@ from irspot.registration.placement import Placement
 from irspot.rendering import theme
 from irspot.rendering.callouts import Box
 from irspot.rendering.caption import Caption
+from irspot.rendering.colors import line_color
 from irspot.rendering.frame_layer import draw_frame, draw_outlines, view_of
 from irspot.rendering.heat import Plan, blank, finished, plan_picture
 from irspot.rendering.legend import bar_box, bar_x
@@ -22,7 +23,6 @@ from irspot.rendering.picture import Picture
 from irspot.rendering.strokes import Image, double_lines, line
 from irspot.results import Reading
 
-ISOTHERM: Final[theme.Color] = (64, 224, 255)
 _WIDTH: Final = 2.6
 
 
@@ -60,7 +60,7 @@ def isotherm_picture(
     draw_outlines(image, plan.page, board, placement, surface_degc.shape)
     lines = [_on_page(c, plan.page.image, surface_degc.shape) for c in contours(surface_degc, board, placement, area)]
     if lines:
-        double_lines(view_of(image, plan.page.image), lines, plan.page.px(_WIDTH), ISOTHERM)
+        double_lines(view_of(image, plan.page.image), lines, plan.page.px(_WIDTH), line_color(plan.scale))
     _mark_scale(image, plan, area.limit_degc)
     return finished(image, plan)
 
@@ -113,4 +113,4 @@ def _mark_scale(image: Image, plan: Plan, limit_degc: float) -> None:
     """Mark the limit on the colour scale, in the line's own colour."""
     bar, x = bar_box(plan.page), bar_x(plan.page, plan.scale, limit_degc)
     line(image, (x, bar.y0), (x, bar.y1), plan.page.px(7.0), theme.DARK_STROKE)
-    line(image, (x, bar.y0), (x, bar.y1), plan.page.px(3.0), ISOTHERM)
+    line(image, (x, bar.y0), (x, bar.y1), plan.page.px(3.0), line_color(plan.scale))

@@ -38,7 +38,7 @@ class Margins:
     top: float = 0.02
 
 
-FOR_AXES: Final = Margins(left=0.085, bottom=0.07)
+FOR_AXES: Final = Margins(left=0.1, bottom=0.07)
 """Room for numbers along the left and the lower edge."""
 
 

@@ -152,7 +152,7 @@ def write_film(
     pictures = shown.pictures(progress)
     if kind == "gif":
         ends = (shown.picture(0), shown.picture(len(shown.moments) - 1))
-        write_atomic_by(file, lambda stream: write_gif(stream, pictures, ends, fps), overwrite=False)
+        write_atomic_by(file, lambda stream: write_gif(stream, pictures, ends, shown.film.scale, fps), overwrite=False)
     elif kind == "mp4":
         size = shown.film.page.size
         write_atomic_by(file, lambda stream: write_mp4(stream, pictures, size, fps), overwrite=False)

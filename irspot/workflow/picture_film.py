@@ -72,7 +72,13 @@ class Shown:
         """Draw all moments, one at a time."""
         for number in range(len(self.moments)):
             yield self.picture(number)
-            progress(number + 1, len(self.moments), "pictures drawn")
+            _now_and_then(progress, number + 1, len(self.moments), "pictures drawn")
+
+
+def _now_and_then(progress: Progress, done: int, total: int, what: str) -> None:
+    """Show progress some twenty times: a line a frame would bury what else is said."""
+    if done == total or done % max(1, total // 20) == 0:
+        progress(done, total, what)
 
 
 class Spool:
@@ -200,7 +206,7 @@ def _gathered(task: MeasureTask, look: Look, progress: Progress) -> _Gathered:
     has_map = mapped is not None
     kept = _Gathered(Spool(), [], [], [], [], len(chosen), has_map, _underlay(task, look), first)
     for number, sample in enumerate(samples_of(task, sources, times, chosen), start=1):
-        progress(number, len(chosen), "frames measured")
+        _now_and_then(progress, number, len(chosen), "frames measured")
         if sample.refusal is not None or sample.frame is None or sample.placement is None:
             kept.refused += [] if sample.refusal is None else [sample.refusal]
             continue

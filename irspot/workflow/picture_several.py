@@ -29,7 +29,11 @@ def grid(shots: Sequence[Shot], look: Look, scale: tuple[float, float], title: s
     )
     picture = grid_picture(tiles, caption=caption, scale_degc=scale, cmap=look.map, size=look.size)
     told = [
-        (" ".join((tile.title, tile.subtitle)), values_of(tile.readings) if not tile.problem else [], tile.problem)
+        (
+            f"{tile.title} ({', '.join(tile.facts)})" if tile.facts else tile.title,
+            values_of(tile.readings) if not tile.problem else [],
+            tile.problem,
+        )
         for tile in tiles
     ]
     words = grid_words(caption, told, scale_in_words(scale))
@@ -53,14 +57,15 @@ def _tile(shot: Shot, shots: Sequence[Shot]) -> Tile:
     from irspot.rendering.grid import Tile
 
     common = _shared(shots)
-    parts = [getattr(shot.caption, name) for name in ("side", "load") if name not in common]
-    parts.append(f"air {shot.caption.ambient}" if shot.caption.ambient else "")
+    load = shot.label.load if shot.label is not None else shot.caption.load
+    parts = [shot.caption.side if "side" not in common else "", load if "load" not in common else ""]
     alike = [other for other in shots if other.caption.title == shot.caption.title]
-    if len(alike) > 1 and len({(o.caption.side, o.caption.load) for o in alike}) < len(alike):
-        parts.insert(0, shot.run_id)
-    subtitle = ", ".join(part for part in parts if part)
+    if len({(other.caption.side, other.caption.load) for other in alike}) < len(alike):
+        parts = [shot.run_id]
+    parts.append(f"air {shot.caption.ambient}" if shot.caption.ambient else "")
+    facts = tuple(part for part in parts if part)
     problem = "" if shot.failure is None else f"not shown: {shot.failure}"
-    return Tile(shot.caption.title, subtitle, shot.board, shot.surface_degc, shot.placement, shot.readings, problem)
+    return Tile(shot.caption.title, facts, shot.board, shot.surface_degc, shot.placement, shot.readings, problem)
 
 
 def difference(shots: Sequence[Shot], look: Look) -> Made:
