@@ -103,9 +103,7 @@ def difference_picture(
         For a colour map that has no middle.
     """
     size = checked_size(size)
-    if cmap.removesuffix("_r") not in {name.removesuffix("_r") for name in DIVERGING}:
-        wanted = ", ".join(sorted({name.removesuffix("_r") for name in DIVERGING}, key=str.lower))
-        raise UsageError("a difference needs a colour map with a neutral middle", found=cmap, wanted=f"one of {wanted}")
+    check_diverging(cmap)
     difference, view = difference_map(before, after, board, axes=axes)
     labels = change_labels(changes, board, view)
     span = span_k or fitting_span(difference, [label.degc for label in labels])
@@ -120,6 +118,18 @@ def difference_picture(
     image = blank(plan.page)
     draw_frame(image, plan.page, difference, scale)
     return cut_out(image, plan, board, view, axes=axes)
+
+
+def check_diverging(cmap: str) -> None:
+    """Refuse a colour map that has no neutral middle for 0 K.
+
+    Raises
+    ------
+    UsageError
+    """
+    if cmap.removesuffix("_r") not in {name.removesuffix("_r") for name in DIVERGING}:
+        wanted = ", ".join(sorted({name.removesuffix("_r") for name in DIVERGING}, key=str.lower))
+        raise UsageError("a difference needs a colour map with a neutral middle", found=cmap, wanted=f"one of {wanted}")
 
 
 def fitting_span(difference_k: NDArray[np.float32], changes_k: Sequence[float]) -> float:

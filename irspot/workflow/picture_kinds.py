@@ -60,14 +60,17 @@ def check_kind(kind: str, source: PictureSource, look: Look) -> None:
         For a size or colour map that no picture can have, or another count of runs than the kind shows.
     """
     from irspot.rendering.colors import color_table
+    from irspot.rendering.difference_picture import DIVERGING, check_diverging
     from irspot.rendering.heat import checked_size
 
     checked_size(look.size)
+    if kind == "difference":
+        check_diverging(look.cmap or DIVERGING[0])
     color_table(look.map)
     count = len(source.chosen)
     least, most = {"grid": (2, 12), "difference": (2, 2)}.get(kind, (1, 1))
     if not least <= count <= most:
         ids = ", ".join(each.id for each in source.chosen)
-        wanted = {"grid": "2 to 12 of them", "difference": "two: before, after"}.get(kind, "one --run")
-        hint = "--as grid shows several" if most == 1 else ""
-        raise UsageError(f"--as {kind} is not of {count} runs", key="--run", found=ids, wanted=wanted, hint=hint)
+        wanted = {"grid": "2 to 12", "difference": "2, before and after"}.get(kind, "1")
+        hint = "--as grid shows several; choose with --run" if most == 1 else f"choose with --run of {ids}"
+        raise UsageError(f"--as {kind} is of so many runs", key="--run", found=f"{count}", wanted=wanted, hint=hint)
