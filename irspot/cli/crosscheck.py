@@ -34,7 +34,7 @@ def command(study: Path, output: Path | None, as_json: bool) -> None:
     if as_json:
         click.echo(dumps(document), nl=False)
     else:
-        show_crosschecks(check.rows, place_lines(check))
+        show_crosschecks(check.rows, place_lines(check.places))
     if output is not None:
         say(f"{len(check.rows)} rows in {output}")
     if check.problems:

@@ -166,7 +166,7 @@ def _place_json(place: BestPlace) -> dict[str, Any]:
     }
 
 
-def place_lines(check: StudyCrosscheck) -> list[str]:
+def place_lines(places: Sequence[BeadPlaces]) -> list[str]:
     """Say where beads would sit best."""
     return [
         f"{each.board}, {each.side}, {each.role}: one bead at {each.one[0].x_mm:.1f}, {each.one[0].y_mm:.1f} mm "
@@ -178,7 +178,7 @@ def place_lines(check: StudyCrosscheck) -> list[str]:
             if len(each.two) > 1
             else ""
         )
-        for each in check.places
+        for each in places
     ]
 
 

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
+from irspot.columns import TableRow
 from irspot.results import Row
 from irspot.study import Run, Study
 from irspot.uncertain import expanded, with_uncertainty
 from irspot.version import __version__
+from irspot.workflow.conclusions import Conclusions
+from irspot.workflow.crosscheck_study import place_lines
+from irspot.workflow.report_curves import timelines
 from irspot.workflow.report_method import (
     CAUTIONS,
     camera_table,
@@ -21,7 +25,7 @@ from irspot.workflow.tasks import FrameFacts, RunResult
 
 if TYPE_CHECKING:
     from irspot.rendering.report.shown import ShownFrame
-    from irspot.rendering.report.values import Curves, Report, ReportFrame
+    from irspot.rendering.report.values import Report, ReportFrame
 
 REPORT: Final = "report.html"
 MOST_IMAGES: Final = 3
@@ -38,7 +42,7 @@ def frames_in_report(frames: Sequence[FrameFacts]) -> frozenset[int]:
 
 def study_report(
     study: Study,
-    results: Sequence[RunResult],
+    made: tuple[Sequence[RunResult], Conclusions],
     shown: Shown,
     found: tuple[Sequence[str], Sequence[str]],
     digests: Mapping[str, str],
@@ -49,8 +53,8 @@ def study_report(
     Parameters
     ----------
     study : Study
-    results : sequence of RunResult
-        Of each run.
+    made : tuple of sequence of RunResult, and Conclusions
+        What measuring gave, of each run, and what was concluded from it.
     shown : mapping
     found : tuple of two sequences of str
         What failed, and warnings.
@@ -61,20 +65,26 @@ def study_report(
     """
     from irspot.rendering.report.page import report_html
 
-    return report_html(_report(study, results, shown, found, digests, settings))
+    return report_html(_report(study, made, shown, found, digests, settings))
 
 
 def _report(
     study: Study,
-    results: Sequence[RunResult],
+    made: tuple[Sequence[RunResult], Conclusions],
     shown: Shown,
     found: tuple[Sequence[str], Sequence[str]],
     digests: Mapping[str, str],
     settings: Mapping[str, Any],
 ) -> Report:
     from irspot.rendering.colors import color_scale
+    from irspot.rendering.report.conclusions import crosscheck_table, soak_table
+    from irspot.rendering.report.flag_notes import flags_explained
     from irspot.rendering.report.values import Report
 
+    results, concluded = made
+
+    rows = [row for result in results for row in result.rows]
+    concluding: list[TableRow] = [*rows, *concluded.soaks, *concluded.crosschecks]
     low, high = settings["scale_degc"]
     scale = None if low is None else color_scale(settings["cmap"], (low, high))
     frames = tuple(
@@ -82,7 +92,6 @@ def _report(
         for run, result in zip(study.runs, results, strict=True)
         for frame in _frames(study, run, result, {} if scale is None else shown)
     )
-    rows = [row for result in results for row in result.rows]
     return Report(
         title=study.title,
         version=__version__,
@@ -93,15 +102,18 @@ def _report(
         frames=frames,
         scale=scale,
         rankings=(),
-        soaks=(),
-        checks=(),
+        soaks=(soak_table(concluded.soaks),) if concluded.soaks else (),
+        checks=(crosscheck_table(concluded.crosschecks, place_lines(concluded.places)),)
+        if concluded.crosschecks
+        else (),
         charts=(),
-        timelines=_timelines(results),
+        timelines=timelines(results, concluded),
         when=when_table(study.runs, results),
         method=method_facts(study, results, settings),
         cameras=camera_table(study.runs),
         emissivities=emissivity_table(study),
         digests=digest_table(digests),
+        flags=flags_explained(name for row in concluding for name in row.reading.flags),
         cautions=CAUTIONS,
     )
 
@@ -184,21 +196,3 @@ def _facts(run: Run, result: RunResult, name: str, fact: FrameFacts | None, load
 
 def _at(run: Run) -> str:
     return f" at the {run.power_point}" if run.power_point else ""
-
-
-def _timelines(results: Sequence[RunResult]) -> tuple[Curves, ...]:
-    """Give the zones of every run that was watched over time."""
-    from irspot.rendering.report.values import Curve, Curves
-
-    return tuple(
-        Curves(
-            f"{result.run_id}: maxima of its zones",
-            "°C",
-            tuple(
-                Curve(series.name, series.kind, tuple(series.time_s.tolist()), tuple(series.value.tolist()))
-                for series in result.series.zones
-            ),
-        )
-        for result in results
-        if result.series is not None and result.series.zones
-    )

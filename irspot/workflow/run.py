@@ -256,7 +256,7 @@ def _write(
     files |= {name: png for d in drawn for name, png in d.pictures}
     problems, warnings = _all_problems(study, *made), _warnings(results, concluded)
     if shown is not None:
-        files[REPORT] = _report(study, results, shown, (problems, warnings), settings)
+        files[REPORT] = _report(study, (results, concluded), shown, (problems, warnings), settings)
     refuse_inputs(folder, files, inputs_of(study))
     refuse_strangers(folder, files)
     outputs = write_set(folder, files)
@@ -268,14 +268,14 @@ def _write(
 
 def _report(
     study: Study,
-    results: Sequence[RunResult],
+    made: tuple[Sequence[RunResult], Conclusions],
     shown: Shown,
     found: tuple[Sequence[Problem], Sequence[Problem]],
     settings: dict[str, Any],
 ) -> bytes:
     base = study.file.parent
     failed, warned = ([without_folder(str(problem), base) for problem in problems] for problems in found)
-    return study_report(study, results, shown, (failed, warned), input_digests(study, results, base), settings)
+    return study_report(study, made, shown, (failed, warned), input_digests(study, made[0], base), settings)
 
 
 def series_name(run_id: str) -> str:

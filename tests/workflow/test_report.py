@@ -18,6 +18,7 @@ from irspot.uncertain import rounded, with_uncertainty
 from irspot.workflow.run import StudyResult, run_study
 from tests.browser import accessibility_faults
 from tests.tiny import BOARD, CAMERA, STUDY, write_tiny
+from tests.workflow.logged_study import write_logged
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
@@ -279,8 +280,7 @@ def test_what_failed_stands_in_the_summary(hostile: Path, page_of: Callable[...,
     assert says(page)[0] == "22.0 °C", "a frame without a placement still reads"
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [(1280, 900), (360, 740)])
+@pytest.mark.parametrize(("scheme", "size"), [("light", (1280, 900)), ("dark", (360, 740))])
 def test_accessible(hostile: Path, page_of: Callable[..., Page], scheme: str, size: tuple[int, int]) -> None:
     options = {"color_scheme": scheme, "viewport": {"width": size[0], "height": size[1]}}
     page = opened(hostile, page_of, bypass_csp=True, **options)
@@ -312,6 +312,43 @@ def test_a_rerun_gives_the_same_bytes_and_results_json_lists_them(tiny: Path, tm
     assert (tmp_path / "out" / "report.html").read_bytes() == (tiny / "report.html").read_bytes()
     outputs = json.loads((tiny / "results.json").read_text(encoding="utf-8"))["outputs"]
     assert "report.html" in outputs
+
+
+@pytest.fixture(scope="module")
+def logged(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("logged")
+    study = write_logged(folder, offset_s=12.0, extra='sample_s = 4.0\nsteady_rule = "2 K/h"\n')
+    assert report_of(study, folder / "out").problems == ()
+    return folder / "out"
+
+
+def test_soaks_beads_and_curves_say_what_their_tables_say(logged: Path, page_of: Callable[..., Page]) -> None:
+    page = opened(logged, page_of)
+    soaks = list(csv.DictReader(io.StringIO((logged / "soak.csv").read_text(encoding="utf-8"))))
+    shown = page.locator("#soaks tbody tr")
+    assert shown.count() == len(soaks)
+    for number, row in enumerate(soaks):
+        texts = shown.nth(number).locator("th, td").all_inner_texts()
+        assert texts[1] == row["zone"]
+        assert texts[2] == (
+            with_uncertainty(float(row["last_degc"]), float(row["U_last_k"])) if row["last_degc"] else "–"
+        )
+        assert texts[5] == (row["steady"] or "–")
+    checks = list(csv.DictReader(io.StringIO((logged / "crosscheck.csv").read_text(encoding="utf-8"))))
+    texts = page.locator("#checks tbody tr").first.locator("th, td").all_inner_texts()
+    assert texts[1] == checks[0]["site"]
+    assert texts[2] == with_uncertainty(float(checks[0]["bead_degc"]), float(checks[0]["U_bead_k"]))
+    assert "one bead at" in page.locator("#checks").inner_text()
+    label = page.locator("#soaks .curves svg").get_attribute("aria-label") or ""
+    assert all(name in label for name in ("ps", "chip", "tc1", "tc2"))
+    assert page.locator("#soaks .curves path.curve").count() == 2 * 5, (
+        "two zones, elsewhere, two beads; each with its key"
+    )
+
+
+def test_a_page_with_curves_is_accessible(logged: Path, page_of: Callable[..., Page]) -> None:
+    page = opened(logged, page_of, bypass_csp=True, viewport={"width": 360, "height": 740})
+    assert accessibility_faults(page) == []
 
 
 def test_of_many_frames_the_last_are_shown_and_said_to_be(tmp_path: Path, page_of: Callable[..., Page]) -> None:

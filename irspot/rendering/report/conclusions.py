@@ -44,13 +44,15 @@ def _soak_row(run: str, soak: Any) -> tuple[str, ...]:
     )
 
 
-def crosscheck_table(rows: Sequence[TableRow]) -> TextTable:
+def crosscheck_table(rows: Sequence[TableRow], places: Sequence[str]) -> TextTable:
     """Write crosscheck.csv for people.
 
     Parameters
     ----------
     rows : sequence of TableRow
         Its rows.
+    places : sequence of str
+        Where beads would sit best, in sentences.
     """
     heads = ("run", "site", "bead °C", "image °C", "bead less image K", "En", "agrees", "likely cause", "flags")
     return TextTable(
@@ -58,7 +60,10 @@ def crosscheck_table(rows: Sequence[TableRow]) -> TextTable:
         heads,
         tuple(_check_row(row.label.run, row.reading) for row in rows),
         frozenset({2, 3, 4, 5}),
-        ("They agree where |En| is at most 1. Beads are witnesses: no value of the image is changed by them.",),
+        (
+            "They agree where |En| is at most 1. Beads are witnesses: no value of the image is changed by them.",
+            *places,
+        ),
     )
 
 

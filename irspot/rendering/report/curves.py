@@ -17,6 +17,8 @@ _NAMES: Final = 512.0
 _LEAST_APART: Final = 15.0
 """Of names at the ends of lines, px."""
 MOST_POINTS: Final = 240
+MOST_LINES: Final = 16
+"""That have room for their names; of more the highest at the end are drawn."""
 DASHES: Final = ("", "7 3", "2 3", "9 3 2 3", "4 4", "12 4", "1 2")
 TONES: Final = 4
 """Colours of the style sheet: fewer than dashes, so that 28 lines differ in one or the other."""
@@ -60,9 +62,11 @@ def drawing_of(curves: Curves) -> Drawing | None:
     ----------
     curves : Curves
     """
-    shown = [curve for curve in curves.curves if any(math.isfinite(value) for value in curve.value)]
-    if not shown:
+    known = [curve for curve in curves.curves if any(math.isfinite(value) for value in curve.value)]
+    if not known:
         return None
+    kept = sorted(known, key=_last, reverse=True)[:MOST_LINES]
+    shown = [curve for curve in known if curve in kept]
     times = [at for curve in shown for at in curve.time_s]
     values = [value for curve in shown for value in curve.value if math.isfinite(value)]
     (t0, t1), (low, high) = _span(min(times), max(times), 60.0), _span(min(values), max(values), 1.0)
@@ -75,7 +79,9 @@ def drawing_of(curves: Curves) -> Drawing | None:
     )
     x_ticks = tuple((x_of(60.0 * tick), degc_text(tick)) for tick in round_ticks(t0 / 60.0, t1 / 60.0, 8))
     y_ticks = tuple((y_of(tick), degc_text(tick)) for tick in round_ticks(low, high, 7))
-    return Drawing(curves.title, _in_words(curves, shown), curves.unit, lines, x_ticks, y_ticks)
+    left_out = len(known) - len(shown)
+    title = f"{curves.title} (the {MOST_LINES} highest of {len(known)})" if left_out else curves.title
+    return Drawing(title, _in_words(curves, shown), curves.unit, lines, x_ticks, y_ticks)
 
 
 def _in_words(curves: Curves, shown: list[Curve]) -> str:

@@ -13,7 +13,7 @@ from irspot.rendering.colors import ColorScale
 from irspot.rendering.report.curves import HEIGHT, WIDTH, drawing_of
 from irspot.rendering.report.shown import ShownFrame
 from irspot.rendering.report.values import Report, ReportFrame
-from irspot.rendering.report.zone_rows import NONE, SIGNS, ZoneRow, details, flag_meanings, zone_rows
+from irspot.rendering.report.zone_rows import NONE, SIGNS, ZoneRow, details, zone_rows
 from irspot.rendering.scale import degc_text, round_ticks
 from irspot.rendering.theme import HATCH
 
@@ -52,7 +52,6 @@ def report_html(report: Report) -> bytes:
         drawings=[drawing for curves in report.timelines if (drawing := drawing_of(curves)) is not None],
         drawing_size=(WIDTH, HEIGHT),
         charts=[(chart, base64.b64encode(chart.svg).decode("ascii")) for chart in report.charts],
-        flags=flag_meanings(report.frames),
         none=NONE,
     )
     return text.encode()
@@ -188,7 +187,7 @@ def _data(report: Report) -> dict[str, Any]:
             "under": _hex(scale.under),
             "hatch": [_hex(color) for color in HATCH],
         },
-        "flags": flag_meanings(report.frames),
+        "flags": dict(report.flags),
         "signs": SIGNS,
         "none": NONE,
         "frames": [_frame_data(frame) for frame in report.frames],

@@ -145,6 +145,8 @@ class Report:
         The runs in the order in which they were taken.
     method : tuple of (str, str)
     cameras, emissivities, digests : TextTable
+    flags : tuple of (str, str)
+        Every flag that occurs, with its meaning.
     cautions : tuple of str
     """
 
@@ -166,4 +168,5 @@ class Report:
     cameras: TextTable
     emissivities: TextTable
     digests: TextTable
+    flags: Facts
     cautions: tuple[str, ...]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from irspot.board import ELSEWHERE
-from irspot.flags import FLAGS, deciding
+from irspot.flags import deciding
 from irspot.rendering.report.shown import ShownFrame
 from irspot.rendering.report.values import ReportFrame
 from irspot.results import Reading
@@ -158,9 +158,3 @@ def _term(term: Term, total: float) -> list[Any]:
 def _sum(reading: Reading) -> str:
     u = math.sqrt(sum(term.u_k**2 for term in reading.budget))
     return f"{rounded(expanded(u), decimals_of(expanded(u)))} K" if u > 0.0 else ""
-
-
-def flag_meanings(frames: tuple[ReportFrame, ...]) -> dict[str, str]:
-    """Explain every flag that occurs."""
-    names = sorted({name for frame in frames for row in frame.rows for name in row.reading.flags})
-    return {name: f"{FLAGS[name].reason} {FLAGS[name].remedy}".strip() for name in names}

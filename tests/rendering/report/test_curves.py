@@ -59,3 +59,11 @@ def test_long_recordings_are_thinned_and_end_with_their_last_sample() -> None:
 
 def test_nothing_known_is_no_drawing() -> None:
     assert drawing_of(Curves("run", "°C", (Curve("tc1", "bead", (0.0,), (math.nan,)),))) is None
+
+
+def test_of_too_many_lines_the_highest_are_drawn() -> None:
+    drawing = drawing_of(Curves("run", "°C", tuple(soak(f"z{i}", 40.0 + i) for i in range(30))))
+    assert drawing is not None
+    assert [line.name for line in drawing.lines] == [f"z{i}" for i in range(14, 30)]
+    assert drawing.title == "run (the 16 highest of 30)"
+    assert min(line.name_y for line in drawing.lines) >= 10.0
