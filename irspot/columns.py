@@ -52,14 +52,14 @@ class Column:
     unit: str = ""
     decimals: int = 0
 
-    def value(self, row: AnyRow) -> str | float | int | tuple[str, ...]:
+    def value(self, row: AnyRow) -> str | float | int | tuple[str, ...] | None:
         """Take the column's value from a row."""
         if isinstance(row, Row) and self.name == TIME_COLUMN.name:
             return row.time_s
         holder: object = row
         if not isinstance(row, ZoneInTwoViews):
             holder = row.label if self.name in _OF_THE_RUN else row.reading
-        value: str | float | int | tuple[str, ...] = getattr(holder, self.name)
+        value: str | float | int | tuple[str, ...] | None = getattr(holder, self.name)
         return value
 
 
@@ -207,6 +207,58 @@ CROSSCHECK_COLUMNS: Final[tuple[Column, ...]] = (
     Column("advice", "text", "Where the bead should sit."),
 )
 """Columns of crosscheck.csv, in order; the first 21 and ``run`` are the format's."""
+
+COMPARE_COLUMNS: Final[tuple[Column, ...]] = (
+    next(column for column in RESULT_COLUMNS if column.name == "load"),
+    next(column for column in RESULT_COLUMNS if column.name == "role"),
+    Column("rank", "integer", "1 + the longest chain of certainly cooler boards; empty where not compared."),
+    Column("tie_group", "text", "A set of letters: boards that share one cannot be told apart."),
+    next(column for column in RESULT_COLUMNS if column.name == "board"),
+    Column("batch", "text", "What the board was bought or measured with."),
+    Column("zone", "text", "The hottest of the role's zones."),
+    _degc("value_degc", "Its highest temperature as measured; at least that where verdict is lower bound."),
+    _k("rise_k", "value_degc less ambient."),
+    _k("U_k", "Expanded uncertainty (k = 2) of ranked_rise_k."),
+    _degc("normalised_degc", "rise_k plus the first study's reference ambient; empty where either is not known."),
+    _degc("limit_degc", "Limit of the role's zone with the least left to its limit."),
+    _k("margin_k", "What is left to that limit; below 0 beyond it."),
+    Column("outcome", "text", "pass, conditional pass, conditional fail or fail by the decision rule; or not judged."),
+    Column("comparable", "text", "no where the run may not stand beside the others, for the reasons given."),
+    Column("reasons", "list", "Why it is not compared, joined by ';'."),
+    Column("price", "number", "What the board cost.", "", 2),
+    Column("currency", "text", "Of the price."),
+    Column("on_frontier", "text", "yes where every cheaper board is certainly hotter; empty without a price."),
+    Column("run", "text", "The (first) run it rests on."),
+    next(column for column in RESULT_COLUMNS if column.name == "side"),
+    Column("entry", "text", "Its name in the ranking: the board, with batch or set-up where that is not unique."),
+    Column("runs", "list", "All runs it rests on, joined by ';'."),
+    Column("verdict", "text", "Of the reading: usable, lower bound or retake."),
+    _k("ranked_rise_k", "The rise that was ranked: linked to the first study, and at equal power, where so stated."),
+    _k("U_value_k", "Expanded uncertainty (k = 2) of value_degc."),
+    _k("U_rise_k", "Expanded uncertainty (k = 2) of rise_k."),
+    _k("U_normalised_k", "Expanded uncertainty (k = 2) of normalised_degc."),
+    Column("limit_kind", "text", "What the limit is a temperature of: surface, case, board or junction."),
+    Column("limit_zone", "text", "The zone it belongs to."),
+    _k("U_margin_k", "Expanded uncertainty (k = 2) of margin_k."),
+    _k("guard_band_k", "Guard band applied to the limit."),
+    Column("p_over_limit", "number", "How likely the true value is beyond the limit, 0 to 1.", "", 3),
+    Column("repeats", "integer", "Runs behind it."),
+    Column("mounts", "integer", "How often the board was mounted for these."),
+    _k("spread_k", "Standard deviation between these runs; empty for a single run."),
+    _degc("ambient_degc", "Air beside the board, mean of the runs."),
+    Column("power_w", "number", "Power taken, mean of the runs.", "W", 2),
+    Column("power_point", "text", "Where it was measured: wall, supply or package."),
+    Column("clock_ghz", "number", "Clock rate held, mean of the runs.", "GHz", 3),
+    Column("k_per_w", "number", "rise_k over power_w; secondary to the rise.", "K/W", 4),
+    _k("offset_k", "Added to the rise to link its batch to the first study's; empty where none was."),
+    _k("U_offset_k", "Expanded uncertainty (k = 2) of offset_k."),
+    _k("projected_k", "Added to the rise to carry it to equal power, a projection; empty where it was not."),
+    _k("U_projected_k", "Expanded uncertainty (k = 2) of projected_k."),
+    Column("price_date", "text", "Date of the price."),
+    Column("study", "text", "Title of the study it comes from."),
+    Column("notes", "list", "What else is worth knowing, joined by ';'."),
+)
+"""Columns of compare.csv, in order; the first 19 and ``run`` are the format's."""
 
 TWO_VIEW_COLUMNS: Final[tuple[Column, ...]] = (
     Column("zone", "text", "Zone id of the board file; 'elsewhere' is the outline less all zones."),

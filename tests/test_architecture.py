@@ -44,7 +44,7 @@ LAYERS = (
     ("readers", "decoding", "files", "logs", "radiometry"),
     ("registration",),
     ("measurement", "synthetic"),
-    ("crosscheck", "soak"),
+    ("compare", "crosscheck", "soak"),
     ("rendering", "exports"),
     ("workflow", "api"),
     ("cli",),

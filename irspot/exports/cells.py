@@ -36,9 +36,11 @@ def cell_text(column: Column, row: AnyRow) -> str:
     Returns
     -------
     str
-        Numbers with the column's decimals, NaN as an empty text, lists joined by ``;``.
+        Numbers with the column's decimals, NaN and None as an empty text, lists joined by ``;``.
     """
     value = column.value(row)
+    if value is None:
+        return ""
     if isinstance(value, tuple):
         return ";".join(value)
     if isinstance(value, str):
@@ -51,6 +53,8 @@ def cell_text(column: Column, row: AnyRow) -> str:
 def json_value(column: Column, row: AnyRow) -> str | float | int | list[str] | None:
     """Give one value for JSON: numbers rounded like the CSV's, null where not measured."""
     value = column.value(row)
+    if value is None:
+        return None
     if isinstance(value, tuple):
         return list(value)
     if isinstance(value, str):

@@ -7,7 +7,16 @@ import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from irspot.columns import CROSSCHECK_COLUMNS, RESULT_COLUMNS, SOAK_COLUMNS, TWO_VIEW_COLUMNS, AnyRow, Column, TableRow
+from irspot.columns import (
+    COMPARE_COLUMNS,
+    CROSSCHECK_COLUMNS,
+    RESULT_COLUMNS,
+    SOAK_COLUMNS,
+    TWO_VIEW_COLUMNS,
+    AnyRow,
+    Column,
+    TableRow,
+)
 from irspot.exports.cells import cell_text
 from irspot.results import Row
 
@@ -52,6 +61,16 @@ def crosscheck_csv(rows: Sequence[TableRow]) -> bytes:
 def crosscheck_tsv(rows: Sequence[TableRow]) -> str:
     """Write the same table with tabs, for a pipe."""
     return _separated(rows, CROSSCHECK_COLUMNS, "\t")
+
+
+def compare_csv(rows: Sequence[TableRow]) -> bytes:
+    """Write compare.csv: UTF-8, LF."""
+    return _separated(rows, COMPARE_COLUMNS, ",").encode()
+
+
+def compare_tsv(rows: Sequence[TableRow]) -> str:
+    """Write the same table with tabs, for a pipe."""
+    return _separated(rows, COMPARE_COLUMNS, "\t")
 
 
 def csv_head(columns: Sequence[Column]) -> str:

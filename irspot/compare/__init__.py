@@ -1,0 +1,1 @@
+"""Boards held against one another: ranking with ties, limits by a decision rule, and who may not be compared."""

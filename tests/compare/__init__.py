@@ -1,0 +1,1 @@
+"""Boards against one another."""
