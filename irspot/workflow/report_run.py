@@ -82,7 +82,6 @@ def _report(
     from irspot.rendering.report.values import Report
 
     results, concluded = made
-
     rows = [row for result in results for row in result.rows]
     concluding: list[TableRow] = [*rows, *concluded.soaks, *concluded.crosschecks]
     low, high = settings["scale_degc"]

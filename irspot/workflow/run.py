@@ -274,7 +274,10 @@ def _report(
     settings: dict[str, Any],
 ) -> bytes:
     base = study.file.parent
-    failed, warned = ([without_folder(str(problem), base) for problem in problems] for problems in found)
+    of_files = [problem for problem in study.problems if problem.severity == "warning"]
+    failed, warned = (
+        [without_folder(str(problem), base) for problem in problems] for problems in (found[0], [*of_files, *found[1]])
+    )
     return study_report(study, made, shown, (failed, warned), input_digests(study, made[0], base), settings)
 
 

@@ -9,39 +9,43 @@
   // ---- temperatures -------------------------------------------------------------------------------------------
 
   const inflated = async (base64) => {
-    const packed = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
+    const letters = atob(base64);
+    const packed = new Uint8Array(letters.length);
+    for (let at = 0; at < letters.length; at++) packed[at] = letters.charCodeAt(at);
     const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate"));
-    return new Uint8Array(await new Response(stream).arrayBuffer());
+    return new Response(stream).arrayBuffer();
   };
 
   // The counterpart of irspot.rendering.report.grid.
   const unpacked = async ([misses64, more64], columns, rows) => {
     const [misses, more] = await Promise.all([inflated(misses64), inflated(more64)]);
-    const word = (at) => more[2 * at] | (more[2 * at + 1] << 8);
-    const count = columns * rows;
-    const codes = new Uint16Array(count);
-    const zones = Uint16Array.from({ length: count }, (_, at) => word(at));
-    let escaped = count;
-    for (let at = 0; at < count; at++) {
-      const zigzag = misses[at];
-      if (zigzag === ESCAPE) {
-        codes[at] = word(escaped++);
-        continue;
+    const [zigzags, words] = [new Uint8Array(misses), new DataView(more)];
+    const [codes, zones] = [new Uint16Array(columns * rows), new Uint16Array(columns * rows)];
+    let escaped = 2 * codes.length;
+    for (let row = 0, at = 0; row < rows; row++) {
+      for (let column = 0; column < columns; column++, at++) {
+        zones[at] = words.getUint16(2 * at, true);
+        const zigzag = zigzags[at];
+        if (zigzag === ESCAPE) {
+          codes[at] = words.getUint16(escaped, true);
+          escaped += 2;
+        } else {
+          const missed = zigzag & 1 ? -(zigzag + 1) / 2 : zigzag / 2;
+          codes[at] = foretold(codes, at, row, column, columns) + missed;
+        }
       }
-      const missed = zigzag & 1 ? -(zigzag + 1) / 2 : zigzag / 2;
-      codes[at] = foretold(codes, at, at % columns, columns) + missed;
     }
     return { codes, zones };
   };
 
-  const foretold = (codes, at, column, columns) => {
-    if (at < columns) return column ? codes[at - 1] : 0;
+  const foretold = (codes, at, row, column, columns) => {
+    if (!row) return column ? codes[at - 1] : 0;
     const above = codes[at - columns];
     if (!column) return above;
     const left = codes[at - 1];
     const corner = codes[at - columns - 1];
-    const low = Math.min(left, above);
-    const high = Math.max(left, above);
+    const low = left < above ? left : above;
+    const high = left < above ? above : left;
     return corner >= high ? low : corner <= low ? high : left + above - corner;
   };
 
@@ -72,9 +76,10 @@
     const image = new ImageData(width, height);
     const pixels = new Int32Array(image.data.buffer);
     const hatch = data.scale.hatch.map((hex) => pixelOf(hex.slice(1)));
-    for (let at = 0; at < codes.length; at++) {
-      const stripe = ((at % width) + Math.floor(at / width)) >> 2;
-      pixels[at] = codes[at] ? colors[codes[at]] : hatch[stripe & 1];
+    for (let row = 0, at = 0; row < height; row++) {
+      for (let column = 0; column < width; column++, at++) {
+        pixels[at] = codes[at] ? colors[codes[at]] : hatch[((row + column) >> 2) & 1];
+      }
     }
     canvas.getContext("2d").putImageData(image, 0, 0);
   };
