@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
+import tempfile
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 import numpy as np
@@ -131,14 +134,19 @@ def write_mp4(stream: BinaryIO, pictures: Iterable[Picture], size: tuple[int, in
     check_even(size)
     av = need_av()
     rate = Fraction(fps).limit_denominator(1000)
-    with av.open(stream, "w", format="mp4", options={"movflags": "+faststart"}) as container:
-        track = container.add_stream("libx264", rate=rate)
-        track.width, track.height = size
-        track.pix_fmt = "yuv420p"
-        track.options = {"crf": _QUALITY, "preset": "medium", "x264-params": _X264}
-        for number, picture in enumerate(pictures):
-            frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture.array), format="rgb24")
-            frame = frame.reformat(format="yuv420p", dst_colorspace="ITU709")
-            frame.pts, frame.time_base = number, 1 / rate
-            container.mux(track.encode(frame))
-        container.mux(track.encode())
+    # By way of a file of its own: the encoder goes back over it by name, to put what a player needs first in front.
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "film.mp4"
+        with av.open(path, "w", format="mp4", options={"movflags": "+faststart"}) as container:
+            track = container.add_stream("libx264", rate=rate)
+            track.width, track.height = size
+            track.pix_fmt = "yuv420p"
+            track.options = {"crf": _QUALITY, "preset": "medium", "x264-params": _X264}
+            for number, picture in enumerate(pictures):
+                frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture.array), format="rgb24")
+                frame = frame.reformat(format="yuv420p", dst_colorspace="ITU709")
+                frame.pts, frame.time_base = number, 1 / rate
+                container.mux(track.encode(frame))
+            container.mux(track.encode())
+        with path.open("rb") as encoded:
+            shutil.copyfileobj(encoded, stream)

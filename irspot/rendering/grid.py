@@ -148,8 +148,9 @@ def _title(tile: Tile, layout: TileLayout, count: int) -> list[Line]:
     title = Line(clean(tile.title), box.x0, base, size, "bold").within(0.68 * box.width)
     x = box.x0 + text_width(title.text, "bold", size) + 14.0 * unit
     listed = len(layout.entries)
-    part = f"hottest {listed} of {count} zones" if listed < count else ""
-    told = _fitting([*(clean(fact) for fact in tile.facts), part], NAME * unit, box.x1 - x)
+    part = f"{listed} of {count} zones" if listed < count else ""
+    facts = [clean(fact) for fact in tile.facts]
+    told = _fitting([*facts[:1], part, *facts[1:]], NAME * unit, box.x1 - x)
     return [title, Line(told, x, base, NAME * unit, color=theme.MUTED).within(box.x1 - x)]
 
 

@@ -31,7 +31,7 @@ Safe = Literal[5, 10]
 """
 _PLATE: Final = 0.8
 """Opacity of the dark plates beneath text, so that it can be read on any picture."""
-_SURE: Final = 64
+_SURE: Final = 10
 """Alpha from which on a colour can be told from what two backgrounds leave of it; below, its neighbour's is taken."""
 
 

@@ -58,14 +58,16 @@ def _tile(shot: Shot, shots: Sequence[Shot]) -> Tile:
 
     common = _shared(shots)
     load = shot.label.load if shot.label is not None else shot.caption.load
-    parts = [shot.caption.side if "side" not in common else "", load if "load" not in common else ""]
-    alike = [other for other in shots if other.caption.title == shot.caption.title]
-    if len({(other.caption.side, other.caption.load) for other in alike}) < len(alike):
-        parts = [shot.run_id]
+    own = [shot.caption.side if "side" not in common else "", load if "load" not in common else ""]
+    parts = [", ".join(part for part in own if part)]
     parts.append(f"air {shot.caption.ambient}" if shot.caption.ambient else "")
+    title = shot.caption.title
+    alike = [other for other in shots if other.caption.title == title]
+    if len({(other.caption.side, other.caption.load) for other in alike}) < len(alike):
+        title, parts = shot.run_id, [title, *parts]  # nothing but the run tells them apart
     facts = tuple(part for part in parts if part)
     problem = "" if shot.failure is None else f"not shown: {shot.failure}"
-    return Tile(shot.caption.title, facts, shot.board, shot.surface_degc, shot.placement, shot.readings, problem)
+    return Tile(title, facts, shot.board, shot.surface_degc, shot.placement, shot.readings, problem)
 
 
 def difference(shots: Sequence[Shot], look: Look) -> Made:
