@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+import weakref
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -85,7 +86,8 @@ class Spool:
     """Frames kept on disk: a warm-up of an hour does not fit into memory."""
 
     def __init__(self) -> None:
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the spool, and the system removes it
+        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the spool does
+        weakref.finalize(self, self._file.close)
         self._shape = (0, 0)
 
     def add(self, frame: NDArray[np.float32]) -> None:
@@ -196,10 +198,11 @@ def _gathered(task: MeasureTask, look: Look, progress: Progress) -> _Gathered:
 
     run = task.run
     sources = opened_sources(task)
+    _check_count(sum(source.count for source in sources), run.id, most=None)
     times = times_of(task, sources)
     stills = not run.recording and all(source.count == 1 for source in sources)
     chosen = list(range(len(sources))) if stills else sampled_indices(times.time_s, run.sample_s or 1.0).tolist()
-    _check_count(len(chosen), run.id)
+    _check_count(len(chosen), run.id, most=MOST_PICTURES)
     label, conditions = RunLabel(run.id, run.board, run.load, run.side), conditions_of(run)
     mapped = map_of_run(run, task.board, wish_of(run), cold_frame_of(run, conditions))
     first = sources[0].frame(0).with_utc_offset(task.utc_offset)
@@ -223,15 +226,15 @@ def _rows(label: RunLabel, sample: Sample) -> list[Row]:
     return [Row(label, reading, sample.time_s) for reading in sample.readings]
 
 
-def _check_count(count: int, run_id: str) -> None:
+def _check_count(count: int, run_id: str, most: int | None) -> None:
+    key, found = f"run {run_id}", f"{count}"
     if count < 2:
-        hint = "give it a recording, or several stills"
-        raise UsageError("a moving picture needs several frames", key=f"run {run_id}", found=f"{count}", hint=hint)
-    if count > MOST_PICTURES:
-        hint = "give a longer --every-s"
-        wanted = f"at most {MOST_PICTURES} pictures"
+        hint = "give it a recording longer than --every-s, or several stills"
+        raise UsageError("a moving picture needs several frames", key=key, found=found, hint=hint)
+    if most is not None and count > most:
+        wanted = f"at most {most} pictures"
         raise UsageError(
-            "so many pictures are too many", key=f"run {run_id}", found=f"{count}", wanted=wanted, hint=hint
+            "so many pictures are too many", key=key, found=found, wanted=wanted, hint="give a longer --every-s"
         )
 
 

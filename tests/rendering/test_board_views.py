@@ -53,7 +53,6 @@ def scene(where: Placement, plus_k: float = 0.0) -> np.ndarray:
     return degc.reshape(rows, columns).astype(np.float32)
 
 
-SMALL = (151, 203)
 STRAIGHT = [[0.08, 0.92], [0.93, 0.92], [0.93, 0.08], [0.08, 0.08]]
 SHIFTED = [[0.05, 0.9], [0.9, 0.9], [0.9, 0.06], [0.05, 0.06]]
 TILTED = [[0.04, 0.96], [0.97, 0.88], [0.85, 0.12], [0.15, 0.05]]
@@ -103,7 +102,7 @@ def test_a_raised_zone_is_looked_up_where_it_appears() -> None:
     assert [float(flat[round(y), round(x)]) for x, y in corners] == pytest.approx([90.0] * 3)
 
 
-@pytest.mark.parametrize("size", [(1920, 1080), (1283, 727), (640, 360), (801, 1203)])
+@pytest.mark.parametrize("size", [(1283, 727), (640, 360), (801, 1203)])
 @pytest.mark.parametrize("axes", [True, False])
 def test_the_straight_picture_has_its_size_and_says_what_the_readings_say(size: tuple[int, int], axes: bool) -> None:
     where = placement(TILTED)
@@ -139,14 +138,14 @@ def test_hot_spots_keep_their_millimetres() -> None:
 
 @pytest.mark.parametrize("later", [STRAIGHT, SHIFTED, TILTED], ids=["straight", "shifted", "tilted"])
 def test_a_known_difference_shows_whatever_the_camera_did(later: list[list[float]]) -> None:
-    before, after = placement(STRAIGHT), placement(later)
+    before, after = placement(STRAIGHT, shape=(157, 211)), placement(later, shape=(163, 207))
     difference, view = difference_map((scene(before), before), (scene(after, 7.5), after), BOARD, axes=False)
     y, x = np.mgrid[0 : difference.shape[0], 0 : difference.shape[1]]
     mm = view.to_mm(np.column_stack([x.ravel(), y.ravel()]).astype(float)).reshape(*difference.shape, 2)
     off = np.maximum(np.abs(mm[..., 0] - 120.0) - 40.0, np.abs(mm[..., 1] - 90.0) - 30.0)
-    inside, outside = difference[off < -2.5], difference[(off > 2.5) & np.isfinite(difference)]
-    assert inside == pytest.approx(np.full(inside.shape, 7.5), abs=0.1)
-    assert outside == pytest.approx(np.zeros(outside.shape), abs=0.1)
+    inside, outside = difference[off < -4.0], difference[(off > 4.0) & np.isfinite(difference)]
+    assert inside == pytest.approx(np.full(inside.shape, 7.5), abs=0.15)
+    assert outside == pytest.approx(np.zeros(outside.shape), abs=0.15)
     on_board = (mm[..., 0] > 3) & (mm[..., 0] < WIDTH_MM - 3) & (mm[..., 1] > 3) & (mm[..., 1] < HEIGHT_MM - 3)
     assert np.isfinite(difference[on_board]).all()
     assert np.isnan(difference[(mm[..., 0] < -1) | (mm[..., 1] > HEIGHT_MM + 1)]).all(), "off the board"
