@@ -13,6 +13,7 @@ TOPICS: Final[dict[str, str]] = {
     "framing": "Framing the shot",
     "placing": "Where the board is in a frame",
     "readings": "What a reading says",
+    "report": "The report: a study on one page",
     "camera": "Drift and an uneven camera",
     "logs-and-soaks": "Frames, logs and soaks: what goes in over time",
     "colour-pictures": "Pictures with a colour bar",

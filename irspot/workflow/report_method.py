@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
 from irspot.constants import METHOD
@@ -15,19 +16,13 @@ if TYPE_CHECKING:
     from irspot.camera import Camera
     from irspot.rendering.report.values import Facts, TextTable
 
-CAUTIONS: Final = (
-    "Exposed mains or primary-side parts can kill, and capacitors and heatsinks may stay charged. Without suitable "
-    "training do not open them; follow local codes and use licensed or otherwise competent people.",
-    "Exposed pads may sit at supply or drain voltage. A bead there energises logger, computer and the other channels, "
-    "or closes an earth loop. De-energise before attaching; use equipment rated for the voltage; tape is not rated "
-    "insulation.",
-    "Boards and heatsinks stay hot after power-off, and a displayed temperature may be too low (bare metal reads far "
-    "too low). Coatings can be flammable, conductive or harmful: apply them unpowered and let them dry.",
-    "Never leave overload tests unattended on this tool's word: it is no alarm and no cut-out.",
-    "Results cover this sample, load and air flow. They are not for safety certification, nor for judging fire or "
-    "touch temperatures. A limit kept means only: below the stated limit under the stated rule.",
-)
 NONE: Final = "–"
+
+
+def cautions() -> tuple[str, ...]:
+    """Give the guide's cautions, one by one."""
+    page = (files("irspot") / "guide" / "cautions.md").read_text(encoding="utf-8")
+    return tuple(line.removeprefix("- ") for line in page.splitlines() if line.startswith("- "))
 
 
 def method_facts(study: Study, results: Sequence[RunResult], settings: Mapping[str, Any]) -> Facts:

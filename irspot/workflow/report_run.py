@@ -14,8 +14,8 @@ from irspot.workflow.conclusions import Conclusions
 from irspot.workflow.crosscheck_study import place_lines
 from irspot.workflow.report_curves import timelines
 from irspot.workflow.report_method import (
-    CAUTIONS,
     camera_table,
+    cautions,
     digest_table,
     emissivity_table,
     method_facts,
@@ -113,7 +113,7 @@ def _report(
         emissivities=emissivity_table(study),
         digests=digest_table(digests),
         flags=flags_explained(name for row in concluding for name in row.reading.flags),
-        cautions=CAUTIONS,
+        cautions=cautions(),
     )
 
 
