@@ -17,6 +17,7 @@ TOPICS: Final[dict[str, str]] = {
     "camera": "Drift and an uneven camera",
     "logs-and-soaks": "Frames, logs and soaks: what goes in over time",
     "colour-pictures": "Pictures with a colour bar",
+    "pictures": "Pictures for a page, a slide or a video",
     "flags": "Flags: what each means, and what to do",
     "troubleshooting": "Troubleshooting: from what you see to what to do",
     "files": "Files: every key, every column",

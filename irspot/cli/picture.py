@@ -29,7 +29,7 @@ _ONLY: Final[dict[str, tuple[str, ...]]] = {
 
 _OF_FRAMES: Final = (
     *("camera", "side", "top", "corners_px", "points", "ambient_degc", "reflected_degc", "utc_offset", "photo"),
-    *("low", "high"),
+    *("low", "high", "frame_interval_s"),
 )
 
 
@@ -95,6 +95,9 @@ _LOOK: Final[tuple[Callable[[Any], Any], ...]] = (
 @click.option("--ambient-degc", type=FiniteType(), help="Of a frame: air temperature beside the board, °C.")
 @click.option("--reflected-degc", type=FiniteType(), help="Of a frame: reflected temperature, °C.")
 @click.option("--utc-offset", type=UtcOffsetType(), help="Of a frame whose clock states no time zone: +02:00.")
+@click.option(
+    "--frame-interval-s", type=FiniteType(), help="Of a recording whose frames carry no time: s between them."
+)
 @click.option("--photo", type=FilePath, help="Of a frame: visible-light photo, shown beneath the colours.")
 @click.option("--low", type=FiniteType(), help="Of a picture with a colour bar: temperature of its low end, °C.")
 @click.option("--high", type=FiniteType(), help="Of a picture with a colour bar: temperature of its high end, °C.")
@@ -143,7 +146,7 @@ def _check(kind: str, given: set[str], options: dict[str, Any]) -> None:
     for name, kinds in _ONLY.items():
         if name in given and kind not in kinds:
             raise UsageError(f"{_option(name)} says nothing about --as {kind}", wanted=f"--as {', '.join(kinds)}")
-    for name in ("span_k", "every_s"):
+    for name in ("span_k", "every_s", "frame_interval_s"):
         if options[name] is not None and options[name] <= 0.0:
             raise UsageError(f"{_option(name)} must be above 0", found=f"{options[name]:g}")
 
@@ -187,6 +190,7 @@ def _one_frame(file: Path, options: dict[str, Any]) -> Any:
         color_scale_degc=None if low is None else (low, high),
         utc_offset=options["utc_offset"],
         photo_file=options["photo"],
+        frame_interval_s=options["frame_interval_s"],
     )
 
 

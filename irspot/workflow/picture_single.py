@@ -73,7 +73,7 @@ def _overlay(shot: Shot, seen: Seen, look: Look, scale: tuple[float, float]) -> 
         opacity=look.opacity,
         underlay=shot.underlay,
     )
-    return made_of("Overlay with the heat image", shot, picture, scale)
+    return made_of("Overlay", shot, picture, scale)
 
 
 def _isotherm(shot: Shot, seen: Seen, look: Look, scale: tuple[float, float]) -> Made:

@@ -176,6 +176,8 @@ class OneFrame:
     utc_offset : timedelta or None
     photo_file : Path or None
         Shown beneath the colours.
+    frame_interval_s : float or None
+        Of a recording whose frames carry no time.
     """
 
     frame_file: Path
@@ -188,6 +190,7 @@ class OneFrame:
     color_scale_degc: tuple[float, float] | None = None
     utc_offset: timedelta | None = None
     photo_file: Path | None = None
+    frame_interval_s: float | None = None
 
 
 def from_frame(one: OneFrame) -> PictureSource:
@@ -221,6 +224,7 @@ def from_frame(one: OneFrame) -> PictureSource:
         u_reflected_k=given.u_reflected_k,
         photo_file=one.photo_file,
         photo=PhotoWish(top=one.top),
+        frame_interval_s=one.frame_interval_s,
     )
     files = (one.frame_file, one.board_file, one.camera_file, one.photo_file)
     inputs = [file for file in files if file is not None]

@@ -256,6 +256,19 @@ def test_a_warm_up_in_all_three_forms(study: Path, tmp_path: Path) -> None:
     assert "exists already" in again.stderr
 
 
+def test_a_recording_alone_makes_a_warm_up_too(study: Path, tmp_path: Path) -> None:
+    how = ["--board", str(study.parent / "boards/w1.toml"), "--camera", str(study.parent / "camera.toml")]
+    how += ["--corners-px", "15,84 115,84 115,14 15,14", "--top", "up", "--as", "warm-up"]
+    recording = study.parent / "frames/warm.tiff"
+    untold = picture(recording, tmp_path / "r.gif", *how, size=(640, 360))
+    assert untold.exit_code == 1
+    assert "give frame_interval_s" in untold.stderr
+    told = picture(recording, tmp_path / "r.gif", *how, "--frame-interval-s", "5", size=(640, 360))
+    assert told.exit_code == 0, told.output
+    with Image.open(tmp_path / "r.gif") as gif:
+        assert gif.n_frames == 2, "one every 10 s of 15 s"
+
+
 def test_stills_make_a_warm_up_too(study: Path, tmp_path: Path) -> None:
     arguments = ["--as", "warm-up", *runs("w1-stock-front")]
     done = picture(study, tmp_path / "s.png", *arguments, "--alt", str(tmp_path / "s.json"), size=(640, 360))
