@@ -163,13 +163,19 @@ def _frame(study: Study, run: Run, result: RunResult, name: str, fact: FrameFact
         board=run.board,
         board_name=study.board(run.board).board.name,
         load=run.load,
-        load_text=load.description,
         side=run.side,
         facts=_facts(run, result, name, fact, load.description),
         rows=tuple(row for row in result.rows if row.reading.frame == name),
         shown=None if fact is None else shown.get((run.id, fact.file_index)),
         refusal="" if fact is None or fact.refusal is None else str(fact.refusal),
+        set_aside=_set_aside(study, run),
     )
+
+
+def _set_aside(study: Study, run: Run) -> str:
+    by = [other.id for other in study.runs if other.replaces == run.id]
+    told = [f"rejected, {run.rejected}" if run.rejected else "", f"replaced by {', '.join(by)}" if by else ""]
+    return "; ".join(part for part in told if part)
 
 
 def _facts(run: Run, result: RunResult, name: str, fact: FrameFacts | None, load: str) -> tuple[tuple[str, str], ...]:
@@ -186,7 +192,6 @@ def _facts(run: Run, result: RunResult, name: str, fact: FrameFacts | None, load
         ("power", "" if run.power_w is None else f"{run.power_w:g} W{_at(run)}"),
         ("sustained clock", "" if run.sustained_clock_ghz is None else f"{run.sustained_clock_ghz:g} GHz"),
         ("camera", run.camera.name),
-        ("rejected", run.rejected),
         ("replaces", run.replaces),
         ("notes", run.notes),
     ]

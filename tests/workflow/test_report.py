@@ -53,6 +53,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
     board = BOARD.replace("Wren W1 (invented)", HOSTILE).replace("Power stages ≥ µ", HOSTILE)
     (folder / "s" / "boards" / "w1.toml").write_text(board, encoding="utf-8")
     text = path.read_text(encoding="utf-8")
+    text = text.replace('id = "w1-stock-rear"', 'id = "w1-stock-rear"\nrejected = "fan <b>off</b>"')
     text += '[[run]]\nid = "gone"\nboard = "w1"\nload = "stock"\nside = "front"\nframes = "frames/none-*.tiff"\n'
     text += (
         '[[run]]\nid = "lost"\nboard = "w1"\nload = "stock"\nside = "front"\nframes = "frames/rear.tiff"\n'
@@ -272,6 +273,9 @@ def test_what_failed_stands_in_the_summary(hostile: Path, page_of: Callable[...,
     failed = page.locator("#summary .problems").first.inner_text()
     assert "gone" in failed
     assert "lost" in failed
+    page.locator("#run").select_option(str(2))
+    assert page.locator(f"{SHOWN} p.problems").inner_text() == "This run does not count: rejected, fan <b>off</b>"
+    assert "rejected, fan <b>off</b>" in page.locator(".matrix").inner_text()
     page.locator("#run").select_option(str(3))
     refused = page.locator(f"{SHOWN} p.problems").inner_text()
     assert refused.startswith("The board was not placed in this frame: ")
@@ -305,6 +309,13 @@ def test_every_run_prints(tiny: Path, page_of: Callable[..., Page]) -> None:
     images = len(re.findall(rb"/Subtype\s*/Image\b", pdf))
     assert pages >= 4
     assert images >= 3
+
+
+def test_without_scripts_every_number_is_there(tiny: Path, page_of: Callable[..., Page]) -> None:
+    page = page_of(tiny / "report.html", java_script_enabled=False)
+    assert page.locator(".frame:visible").count() == 3
+    assert page.locator(".zone-row:visible").count() == 8
+    assert page.locator(".stage:visible, .budget:visible").count() == 0
 
 
 def test_a_rerun_gives_the_same_bytes_and_results_json_lists_them(tiny: Path, tmp_path: Path) -> None:

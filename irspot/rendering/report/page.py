@@ -13,7 +13,7 @@ from irspot.rendering.colors import ColorScale
 from irspot.rendering.report.curves import HEIGHT, WIDTH, drawing_of
 from irspot.rendering.report.shown import ShownFrame
 from irspot.rendering.report.values import Report, ReportFrame
-from irspot.rendering.report.zone_rows import NONE, SIGNS, ZoneRow, details, zone_rows
+from irspot.rendering.report.zone_rows import NONE, ZoneRow, details, zone_rows
 from irspot.rendering.scale import degc_text, round_ticks
 from irspot.rendering.theme import HATCH
 
@@ -188,7 +188,6 @@ def _data(report: Report) -> dict[str, Any]:
             "hatch": [_hex(color) for color in HATCH],
         },
         "flags": dict(report.flags),
-        "signs": SIGNS,
         "none": NONE,
         "frames": [_frame_data(frame) for frame in report.frames],
     }

@@ -22,9 +22,7 @@ class ReportFrame:
         Run id and frame name.
     board, board_name : str
         Id and name.
-    load, load_text : str
-        Id and description.
-    side : str
+    load, side : str
     facts : tuple of (str, str)
         Of the run and the frame: when, ambient, camera, power.
     rows : tuple of Row
@@ -33,6 +31,8 @@ class ReportFrame:
         None where there is no image of it in the report.
     refusal : str
         Why the board was not placed, and what to do; empty where it was.
+    set_aside : str
+        Why the run does not count: rejected, or replaced by another; empty where it does.
     """
 
     run: str
@@ -40,12 +40,12 @@ class ReportFrame:
     board: str
     board_name: str
     load: str
-    load_text: str
     side: str
     facts: Facts
     rows: tuple[Row, ...]
     shown: ShownFrame | None
     refusal: str = ""
+    set_aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
