@@ -97,7 +97,7 @@ def _picture(
     from irspot.measurement import surface_map
     from irspot.rendering import heat_picture
 
-    run, board = task.task.run, task.task.board
+    run, board = task.task.run, fact.board or task.task.board
     conditions = conditions_of(run)
     picture = heat_picture(
         surface_map(frame, board, placement, conditions, mapped),
