@@ -68,13 +68,14 @@ def command(**options: Any) -> None:
     """
     from irspot.cli.console import say, show_rows
     from irspot.workflow.camera_state import reference_warnings
+    from irspot.workflow.logged_references import untold
     from irspot.workflow.one_frame import frame_document, measure_file, write_frame
 
     folder: Path | None = options["output"]
     result = measure_file(_job(options))
     if options["corners_px"] and not options["top"]:
         say(NO_TOP)
-    for problem in reference_warnings(result.frame):
+    for problem in (*untold(result.board), *reference_warnings(result.frame)):
         say(f"irspot: warning: {problem}")
     document = None
     if folder is not None:

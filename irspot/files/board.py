@@ -13,7 +13,6 @@ from irspot.files import geometry
 from irspot.files.board_keys import BOARD
 from irspot.files.findings import Findings, Loc, known_or_list, show, unique_ids
 from irspot.files.materials import MATERIALS
-from irspot.files.not_yet import BOARD_NOT_YET, report_not_yet
 from irspot.files.quantities import junction_of, limit_of, warn_of_unlike_limits
 from irspot.files.references import references_of
 from irspot.files.toml import load
@@ -72,7 +71,6 @@ def board_of(document: dict[str, Any], findings: Findings) -> Board:
         With everything that is wrong.
     """
     table = sound_part(document, BOARD, findings)
-    report_not_yet(table, BOARD_NOT_YET, findings)
     outline = _outline(table.get("outline", {}), findings)
     zones = _zones(table.get("zone", []), outline, findings)
     sites = _sites(table.get("site", []), outline, findings)

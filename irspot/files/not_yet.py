@@ -11,10 +11,6 @@ from typing import Any, Final
 
 from irspot.files.findings import Findings, Loc
 
-BOARD_NOT_YET: Final[Mapping[str, str]] = {
-    "reference[].log_column": "reading the temperature of a reference from a log",
-}
-
 STUDY_NOT_YET: Final[Mapping[str, str]] = {
     "previous": "joining earlier studies",
     "reference_board": "joining earlier studies",

@@ -10,7 +10,7 @@ from irspot.board import Reference, Zone
 from irspot.constants import ASSUMED_U_REFERENCE_EMISSIVITY, BARE_METAL_EMISSIVITY
 from irspot.files.findings import Findings, Loc, known_or_list, show, unique_ids
 
-_SAME_NAMES: Final = ("id", "zone", "side", "temperature_degc", "u_k", "emissivity", "u_emissivity")
+_SAME_NAMES: Final = ("id", "zone", "side", "temperature_degc", "log_column", "u_k", "emissivity", "u_emissivity")
 """Keys that are fields of `Reference` as they stand."""
 
 
@@ -60,12 +60,12 @@ def _check_keys(table: Mapping[str, Any], loc: Loc, findings: Findings) -> None:
         findings.error((*loc, "side"), "goes with px: a zone has its own side")
     known = [key for key in ("temperature_degc", "log_column") if key in table]
     if not known and not findings.broken(*loc, "temperature_degc"):
-        findings.error(loc, "has no temperature", wanted="temperature_degc")
+        findings.error(loc, "has no temperature", wanted="temperature_degc or log_column")
     if len(known) == 2:
         findings.error((*loc, "log_column"), "contradicts temperature_degc", wanted="one of the two")
     if "u_emissivity" in table and "emissivity" not in table and "px" in table:
         findings.error((*loc, "u_emissivity"), "stands without emissivity")
-    if "temperature_degc" in table and "u_k" not in table and not findings.broken(*loc, "u_k"):
+    if known and "u_k" not in table and not findings.broken(*loc, "u_k"):
         findings.warn((*loc, "u_k"), f"not given, so {Reference('').u_k:g} K is assumed", hint="state it")
     if "px" in table and "emissivity" not in table and not findings.broken(*loc, "emissivity"):
         assumed = Reference("")

@@ -12,10 +12,11 @@ import numpy as np
 
 from irspot.board import Side
 from irspot.synthetic.demo_boards import demo_boards
-from irspot.synthetic.demo_files import board_toml, camera_toml, study_toml
+from irspot.synthetic.demo_files import Again, board_toml, camera_toml, study_toml
 from irspot.synthetic.demo_photos import demo_photos, photo_bytes
 from irspot.synthetic.demo_pictures import INVENTED, demo_pictures, picture_bytes
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DemoRun, demo_runs, demo_scene
+from irspot.synthetic.demo_soak import COARSE_CAMERA, demo_soak, log_text, recording_bytes
 from irspot.synthetic.scene import Scene
 from irspot.synthetic.sensor import photograph
 from irspot.synthetic.surface import Field, Surface, face_rises, surface_of
@@ -125,9 +126,18 @@ def _contents(runs: Iterable[DemoRun], title: str) -> Iterator[tuple[str, bytes]
     photos = tuple(photo for photo in demo_photos() if photo.run.board in ids)
     for photo in photos:
         yield photo.file, photo_bytes(photo)
+    soak = demo_soak()
+    recorded = (soak,) if soak.run in runs else ()
+    for each in recorded:
+        surface = demo_surface(each.run)
+        yield "camera-coarse.toml", camera_toml(COARSE_CAMERA).encode()
+        yield each.frames_file, recording_bytes(each, surface, INVENTED)
+        yield each.log_file, log_text(each, surface, INVENTED).encode()
     yield "truth.json", truth_json(tuple(run_truth(run) for run in runs)).encode()
     corners = {run.id: true_corners_px(demo_scene(run)) for run in runs}
-    yield "study.toml", study_toml(title, ids, runs, corners, tuple(pictures.values()), photos).encode()
+    corners |= {each.id: true_corners_px(each.scene) for each in recorded}
+    again = Again(tuple(pictures.values()), photos, recorded)
+    yield "study.toml", study_toml(title, ids, runs, corners, again).encode()
 
 
 def truth_json(truths: tuple[Truth, ...]) -> str:

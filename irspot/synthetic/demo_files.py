@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from irspot.board import Board, Site, Zone
@@ -11,6 +12,7 @@ from irspot.shapes import Circle, Polygon, Shape
 from irspot.synthetic.demo_photos import DemoPhoto
 from irspot.synthetic.demo_pictures import DemoPicture
 from irspot.synthetic.demo_runs import U_AMBIENT_K, U_REFLECTED_K, DemoRun
+from irspot.synthetic.demo_soak import DemoSoak
 
 Pairs = Iterable[tuple[str, Any]]
 Corners = tuple[tuple[float, float], ...]
@@ -179,13 +181,31 @@ def camera_toml(camera: Camera) -> str:
 # --- study ------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class Again:
+    """What else there is of a study's runs.
+
+    Parameters
+    ----------
+    pictures : tuple of DemoPicture
+        Frames that are measured once more as pictures with a colour bar.
+    photos : tuple of DemoPhoto
+        Photos that are shown beneath the colours of their runs' pictures.
+    recorded : tuple of DemoSoak
+        Runs whose warm-up was recorded and logged.
+    """
+
+    pictures: tuple[DemoPicture, ...] = ()
+    photos: tuple[DemoPhoto, ...] = ()
+    recorded: tuple[DemoSoak, ...] = ()
+
+
 def study_toml(
     title: str,
     boards: tuple[str, ...],
     runs: tuple[DemoRun, ...],
     corners_px: Mapping[str, Corners],
-    pictures: tuple[DemoPicture, ...] = (),
-    photos: tuple[DemoPhoto, ...] = (),
+    again: Again,
 ) -> str:
     """Write the study's file.
 
@@ -197,16 +217,13 @@ def study_toml(
     runs : tuple of DemoRun
     corners_px : mapping
         Run id → corners of the outline; written to a tenth of a pixel, as a person would click them.
-    pictures : tuple of DemoPicture
-        Frames that are measured once more as pictures with a colour bar.
-    photos : tuple of DemoPhoto
-        Photos that are shown beneath the colours of their runs' pictures.
+    again : Again
 
     Returns
     -------
     str
     """
-    shown = {photo.run.id: _photo_pairs(photo) for photo in photos}
+    shown = {photo.run.id: _photo_pairs(photo) for photo in again.photos}
     return "\n".join(
         [
             "# An invented study: boards, camera, prices and frames are made up. truth.json tells what was true.",
@@ -215,7 +232,8 @@ def study_toml(
             *(table("[[board]]", _board_pairs(board)) for board in boards),
             *(table("[[load]]", pairs) for pairs in _LOADS),
             *(table("[[run]]", [*_run_pairs(run, corners_px[run.id]), *shown.get(run.id, ())]) for run in runs),
-            *(table("[[run]]", _picture_pairs(picture, corners_px[picture.run.id])) for picture in pictures),
+            *(table("[[run]]", _picture_pairs(picture, corners_px[picture.run.id])) for picture in again.pictures),
+            *(table("[[run]]", _recorded_pairs(each, corners_px[each.id])) for each in again.recorded),
         ]
     )
 
@@ -292,3 +310,22 @@ def _picture_pairs(picture: DemoPicture, corners_px: Corners) -> list[tuple[str,
     pairs = dict(_run_pairs(picture.run, corners_px))
     pairs["frames"] = picture.file
     return [("id", picture.id), *pairs.items(), ("color_scale_degc", [picture.low_degc, picture.high_degc])]
+
+
+def _recorded_pairs(soak: DemoSoak, corners_px: Corners) -> list[tuple[str, Any]]:
+    """Say of a recorded run what was said of its still, and where its witnesses are."""
+    pairs = dict(_run_pairs(soak.run, corners_px))
+    pairs |= {"frames": soak.frames_file, "session": f"{soak.run.session}-recording", "camera_on_min": 25.0}
+    witnesses = [
+        ("sample_s", 60.0),
+        ("steady_rule", "2 K/h"),
+        ("thermocouple_log", soak.log_file),
+        ("logger_limit_k", 0.5),
+        ("cold_junction_limit_k", 0.5),
+        ("logger_on_min", 90.0),
+        ("ambient_log", soak.log_file),
+        ("ambient_column", "air"),
+        ("power_log", soak.log_file),
+        ("power_column", "wall power"),
+    ]
+    return [("id", soak.id), ("camera", "camera-coarse.toml"), *pairs.items(), *witnesses]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,18 +26,37 @@ def tiff_bytes(frame: NDArray[np.uint16], taken: datetime, description: str) -> 
     -------
     bytes
     """
+    return stack_bytes([frame], [taken], description)
+
+
+def stack_bytes(frames: Sequence[NDArray[np.uint16]], taken: Sequence[datetime], description: str) -> bytes:
+    """Pack frames as the pages of one file, each with its time; the first one has the description.
+
+    Parameters
+    ----------
+    frames : sequence of ndarray of uint16, shape (rows, columns)
+    taken : sequence of datetime
+    description : str
+
+    Returns
+    -------
+    bytes
+    """
     import tifffile
 
     packed = io.BytesIO()
-    tifffile.imwrite(
-        packed,
-        frame,
-        photometric="minisblack",
-        compression="zlib",
-        predictor=True,
-        datetime=taken.strftime("%Y:%m:%d %H:%M:%S"),
-        description=description,
-        software="irspot",
-        metadata=None,
-    )
+    with tifffile.TiffWriter(packed) as file:
+        for number, (frame, moment) in enumerate(zip(frames, taken, strict=True)):
+            about: dict[str, Any] = {} if number else {"description": description}
+            file.write(
+                frame,
+                photometric="minisblack",
+                compression="zlib",
+                predictor=True,
+                datetime=moment.strftime("%Y:%m:%d %H:%M:%S"),
+                software="irspot",
+                metadata=None,
+                contiguous=False,
+                **about,
+            )
     return packed.getvalue()

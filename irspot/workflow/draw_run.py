@@ -73,7 +73,8 @@ class Reread:
         from irspot.measurement import surface_map
 
         mapped = None if self.fact.placed is None else self.mapped
-        return surface_map(self.frame, task.task.board, self.fact.placed, conditions_of(task.task.run), mapped)
+        board = self.fact.board or task.task.board
+        return surface_map(self.frame, board, self.fact.placed, conditions_of(task.task.run), mapped)
 
     def caption(self, task: DrawTask) -> Caption:
         """Say what it shows."""

@@ -16,6 +16,7 @@ from irspot.study import Run
 from irspot.workflow.camera_state import ColdFrame, cold_frame_of, held_json, in_that_state, reference_warnings
 from irspot.workflow.even_frames import map_of_run, named
 from irspot.workflow.follow_run import RunPlacer
+from irspot.workflow.logged_references import LoggedReferences
 from irspot.workflow.moves import moved_json, nudge_warnings, readout_json
 from irspot.workflow.opened import Opened, conditions_of, opened_files, wish_of
 from irspot.workflow.photos import placed_photo
@@ -75,7 +76,7 @@ def still_frame(source: FrameSource, task: MeasureTask) -> Frame:
 def _measured(task: MeasureTask) -> RunResult:
     run = task.run
     label = RunLabel(run.id, run.board, run.load, run.side)
-    placer = RunPlacer(task)
+    placer, logged = RunPlacer(task), LoggedReferences(task)
     cold = cold_frame_of(run, conditions_of(run))
     mapped = _map_or_why(task, cold)
     facts: list[FrameFacts] = []
@@ -93,7 +94,7 @@ def _measured(task: MeasureTask) -> RunResult:
             problems.extend(error.problems())
             continue
         try:
-            fact, moved = _measured_frame(task, placer, reported, mapped)
+            fact, moved = _measured_frame(task, placer, reported, (mapped, logged))
         except MapRefused as refused:
             readings += unmapped_readings(reported.frame, task)
             problems += [problem for problem in refused.problems() if problem not in problems]
@@ -106,7 +107,7 @@ def _measured(task: MeasureTask) -> RunResult:
         problems += nudge_warnings(fact.name, moved, before, reported.breaks)
         before = moved
     series, more = _series(task, facts, taken)
-    problems += more
+    problems += (*more, *logged.problems)
     photo, without = placed_photo(task)
     problems.extend(problem for problem in without if problem not in problems)
     rows = tuple(Row(label, reading) for reading in readings)
@@ -201,29 +202,34 @@ def _in_that_state(reported: _Reported, cold: ColdFrame, run: Run) -> tuple[_Rep
 
 
 def _measured_frame(
-    task: MeasureTask, placer: RunPlacer, reported: _Reported, mapped: EmissivityMap | MapRefused | None
+    task: MeasureTask,
+    placer: RunPlacer,
+    reported: _Reported,
+    known: tuple[EmissivityMap | MapRefused | None, LoggedReferences],
 ) -> tuple[FrameFacts, Moved | None]:
     from irspot.measurement import blur_of, held, measure_zones, surface_map, unplaced_readings, with_draws
     from irspot.measurement.normalised import normalised
 
+    mapped, logged = known
     if isinstance(mapped, MapRefused):
         raise mapped
     frame, conditions = reported.frame, conditions_of(task.run)
+    board = logged.board_at(frame, _middle_s(task.run, reported.kept))
     try:
         placed = placer.place(frame)
     except PlacementRefused as refusal:
         readings = unplaced_readings(frame, task.board, task.run.side, conditions)
         return replace(_facts(reported, frame, readings), refusal=refusal), None
-    frame = held(replace(frame, flags=(*frame.flags, *placed.flags)), task.board, placed.placement, conditions)
+    frame = held(replace(frame, flags=(*frame.flags, *placed.flags)), board, placed.placement, conditions)
     try:
-        readings = measure_zones(frame, task.board, placed.placement, conditions, mapped)
+        readings = measure_zones(frame, board, placed.placement, conditions, mapped)
     except MapRefused as refused:
         assert task.run.even is not None
         raise named(refused, task.run.even) from refused
     readings = tuple(normalised(reading, task.reference_ambient_degc) for reading in readings)
     if task.draws:
-        readings = with_draws(readings, task.board, task.run.side, frame.camera.band, task.draws)
-    shown = surface_map(frame, task.board, placed.placement, conditions, mapped)
+        readings = with_draws(readings, board, task.run.side, frame.camera.band, task.draws)
+    shown = surface_map(frame, board, placed.placement, conditions, mapped)
     low, high = robust_extremes(shown, readings)
     described = (
         placement_json(placed.placement) | moved_json(placed.moved) | readout_json(reported.kept, reported.breaks)
@@ -239,8 +245,16 @@ def _measured_frame(
         outline_blur_px=np.nan if outline_px is None else outline_px,
         held=held_json(frame.held),
         warnings=reference_warnings(frame),
+        board=board,
     )
     return facts, placed.moved
+
+
+def _middle_s(run: Run, kept: range | None) -> float | None:
+    """Say when a readout was taken, from the run's first frame, where frames come at a stated interval."""
+    if kept is None or run.frame_interval_s is None:
+        return None
+    return run.frame_interval_s * (kept[0] + kept[-1]) / 2.0
 
 
 def _facts(reported: _Reported, frame: Frame, readings: tuple[Reading, ...]) -> FrameFacts:

@@ -82,6 +82,28 @@ def fault_of(bead: Series, logs: RunLogs, run: Run) -> Fault | None:
     return bead_fault(bead, Witnesses(ambient, others, logs.power))
 
 
+def logged_degc(
+    run: Run, column: str, first_utc: datetime | None, utc_offset: timedelta | None
+) -> tuple[Series | None, tuple[Problem, ...]]:
+    """Read one column of temperatures from the first of a run's logs that has it.
+
+    Parameters
+    ----------
+    run : Run
+    column : str
+    first_utc : datetime or None
+    utc_offset : timedelta or None
+        As in `logs_of`.
+    """
+    reader = _Reader(run, first_utc, utc_offset)
+    witnesses = run.witnesses
+    for path in (witnesses.thermocouple_log, witnesses.sensor_log, witnesses.ambient_log):
+        found = reader.of(path, lambda log: reader.temperatures(log, column))
+        if found:
+            return found[0], tuple(dict.fromkeys(reader.problems))
+    return None, tuple(dict.fromkeys(reader.problems))
+
+
 def equality_channels(run: Run, board: Board) -> tuple[tuple[tuple[Series, Site], ...], tuple[Problem, ...]]:
     """Read the log of a run's channels without power."""
     reader = _Reader(run, None, None)
@@ -146,7 +168,7 @@ class _Reader:
                 bound_k = tolerance_k(site.type, site.tolerance_class, float(np.nanmedian(in_degc.values)))
                 u_shared = from_bound(bound_k) if np.isfinite(bound_k) else 0.0
                 found.append((site, self._series(log, in_degc, site.id, "bead", u_shared)))
-        if not found:
+        if not found and not any(log.column(each.log_column) for each in board.references if each.log_column):
             names = ", ".join(column.name for column in log.columns[:12])
             self._wrong(
                 log, "no column of it is a bead of the board", f"columns: {names}; name them in the run's columns"
@@ -174,6 +196,13 @@ class _Reader:
         """Give the air's temperature."""
         column = self._one(log, self._run.witnesses.ambient_column, "degC", "ambient_column")
         return [] if column is None else [self._series(log, column, "ambient", "ambient", self._run.u_ambient_k)]
+
+    def temperatures(self, log: Log, name: str) -> list[Series]:
+        """Give a column of temperatures; none where there is no such column, or it holds something else."""
+        column = log.column(name)
+        if column is None or (column.unit or self._run.witnesses.thermocouple_unit) != "degC":
+            return []
+        return [self._series(log, replace(column, unit="degC"), name, "sensor")]
 
     def power(self, log: Log) -> list[Series]:
         """Give the power."""

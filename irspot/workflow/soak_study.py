@@ -45,9 +45,6 @@ class Logged:
     beads: tuple[Series, ...] = ()
 
 
-NOTHING_LOGGED: Final = Logged()
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class SoakTask:
     """One run whose soak is to be judged.
@@ -56,14 +53,15 @@ class SoakTask:
     ----------
     measure : MeasureTask
     load : Load
-    logged : Logged
+    logged : Logged or None
+        None where the run's own logs are to be read.
     zones : tuple of Series or None
         What its frames over time gave, where they were measured already.
     """
 
     measure: MeasureTask
     load: Load
-    logged: Logged = NOTHING_LOGGED
+    logged: Logged | None = None
     zones: tuple[Series, ...] | None = None
 
 
@@ -132,7 +130,7 @@ def soak_study(
     from irspot.files import read_study
 
     study, of_air = with_logged_ambient(read_study(Path(study_file)))
-    tasks = [_task(study, run, (logged or {}).get(run.id, NOTHING_LOGGED)) for run in study.runs]
+    tasks = [_task(study, run, (logged or {}).get(run.id)) for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
         soaks = run_tasks(soak_run, tasks, [run.id for run in study.runs], workers, progress, soak_died)
     problems = [
@@ -156,7 +154,7 @@ def soak_run(task: SoakTask) -> RunSoak:
     one_opencv_thread()
     try:
         zones, problems = soak_series(task.measure) if task.zones is None else (task.zones, ())
-        if task.logged is NOTHING_LOGGED and run.witnesses.files:
+        if task.logged is None and run.witnesses.files:
             logged, more = logged_by(task.measure)
             task, problems = replace(task, logged=logged), (*problems, *more)
         return RunSoak(run.id, judged(task, zones), tuple(of_run(run.id, problem) for problem in problems))
@@ -212,7 +210,7 @@ def soak_series(task: MeasureTask) -> tuple[tuple[Series, ...], tuple[Problem, .
 
 def judged(task: SoakTask, zones: Sequence[Series]) -> tuple[SoakRow, ...]:
     """Judge the zones and beads of a run."""
-    run, logged = task.measure.run, task.logged
+    run, logged = task.measure.run, task.logged or Logged()
     label = RunLabel(run.id, run.board, run.load, run.side)
     flags = power_flags(run, task.load, logged.power, logged.clock)
     limits = surface_limits(task.measure.board)
@@ -277,7 +275,7 @@ def _rule_json(name: str) -> dict[str, str]:
     return {"name": name, "criterion": rule.words, "source": rule.source, "certainty": rule.certainty}
 
 
-def _task(study: Study, run: Run, logged: Logged) -> SoakTask:
+def _task(study: Study, run: Run, logged: Logged | None) -> SoakTask:
     return SoakTask(MeasureTask(run, study.board(run.board).board, study.utc_offset), study.load(run.load), logged)
 
 

@@ -94,6 +94,8 @@ class FrameFacts:
         What references did to it, for results.json; empty where there are none.
     warnings : tuple of Problem
         Why a reference did nothing.
+    board : Board or None
+        As it was measured by: with references as they were then; None where it was not placed.
     """
 
     name: str
@@ -111,6 +113,7 @@ class FrameFacts:
     outline_blur_px: float = math.nan
     held: dict[str, Any] = field(default_factory=dict)
     warnings: tuple[Problem, ...] = ()
+    board: Board | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from irspot.workflow.camera_state import cold_frame_of, in_that_state
 from irspot.workflow.even_frames import map_of_run
 from irspot.workflow.follow_run import RunPlacer
 from irspot.workflow.frame_times import FrameTimes, rising_times
+from irspot.workflow.logged_references import LoggedReferences
 from irspot.workflow.opened import conditions_of, opened_sources, wish_of
 from irspot.workflow.readout import Joined
 from irspot.workflow.tasks import FrameFacts, MeasureTask, RunSeries
@@ -223,6 +224,7 @@ class FrameMeasurer:
         self._conditions = conditions_of(task.run)
         self._cold = cold_frame_of(task.run, self._conditions)
         self._map = map_of_run(task.run, task.board, wish_of(task.run), self._cold)
+        self._references = LoggedReferences(task)
 
     def measured(self, placer: RunPlacer, frame: Frame, index: int, time_s: float) -> Sample:
         """Measure one frame, or say why the board was not placed in it."""
@@ -236,8 +238,9 @@ class FrameMeasurer:
             readings = unplaced_readings(frame, task.board, task.run.side, self._conditions)
             return Sample(index, time_s, readings, refusal)
         frame = replace(frame, flags=(*frame.flags, *placed.flags))
-        frame = held(frame, task.board, placed.placement, self._conditions)
-        readings = measure_zones(frame, task.board, placed.placement, self._conditions, self._map)
+        board = self._references.board_at(frame, time_s)
+        frame = held(frame, board, placed.placement, self._conditions)
+        readings = measure_zones(frame, board, placed.placement, self._conditions, self._map)
         return Sample(index, time_s, readings, None, frame, placed.placement)
 
 

@@ -168,7 +168,7 @@ def test_wrong_zones_are_refused(tmp_path, changes, key, says):
         ({"reference": [REFERENCE]}, "reference[0]", "needs one place"),
         ({"reference": [{**REFERENCE, "px": [9, 9, 4], "zone": "z"}]}, "reference[0]", "needs one place"),
         ({"reference": [{"id": "r", "px": [9, 9, 4], "emissivity": 0.9}]}, "reference[0]", "has no temperature"),
-        ({"reference": [{"id": "r", "px": [9, 9, 4], "log_column": "t"}]}, "reference[0].log_column", "not yet"),
+        ({"reference": [{**REFERENCE, "px": [9, 9, 4], "log_column": "t"}]}, "reference[0].log_column", "contradicts"),
         ({"reference": [{**REFERENCE, "px": [9, 9, 4], "emissivity": 0.3}]}, "reference[0].emissivity", "too small"),
         ({"emissivity": 0.9}, "emissivity", "unknown key"),
     ],

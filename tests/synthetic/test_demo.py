@@ -14,6 +14,7 @@ from irspot.synthetic.demo_boards import DESIGNS, demo_boards
 from irspot.synthetic.demo_photos import demo_photos
 from irspot.synthetic.demo_pictures import demo_pictures
 from irspot.synthetic.demo_runs import DEMO_CAMERA, DEMO_VIEW, demo_runs, demo_scene
+from irspot.synthetic.demo_soak import demo_soak
 from irspot.synthetic.draws import opposite_pairs, stratified_shares
 from irspot.synthetic.sensor import photograph
 from irspot.synthetic.surface import face_rises, surface_of
@@ -86,10 +87,12 @@ def test_one_run_carries_a_photo_with_its_true_corners(study_file):
 
 def test_corners_are_the_true_ones_to_a_tenth_of_a_pixel(study_file):
     study = read_study(study_file)
-    frames = [*demo_runs(), *(picture.run for picture in demo_pictures())]
-    for run, noted in zip(study.runs, frames, strict=True):
+    soak = demo_soak()
+    frames = [*demo_runs(), *(picture.run for picture in demo_pictures()), soak.run]
+    scenes = [*(demo_scene(noted) for noted in frames[:-1]), soak.scene]
+    for run, noted, scene in zip(study.runs, frames, scenes, strict=True):
         assert isinstance(run.placement, CornersPx)
-        np.testing.assert_allclose(run.placement.points_px, true_corners_px(demo_scene(noted)), atol=0.0501)
+        np.testing.assert_allclose(run.placement.points_px, true_corners_px(scene), atol=0.0501)
         assert run.top == noted.top
 
 
