@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from irspot.conditions import Conditions
@@ -196,3 +196,24 @@ class Row:
     label: RunLabel
     reading: Reading
     time_s: float = NAN
+
+
+def hottest(rows: Sequence[Row], count: int) -> tuple[Row, ...]:
+    """Give the hottest rows, the hottest first; those to be retaken have no temperature and come last, in their order.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    count : int
+        How many at most.
+
+    Returns
+    -------
+    tuple of Row
+        By ``max_degc``, of lower bounds too: their best estimate ranks them.
+    """
+
+    def degc(row: Row) -> float:
+        return row.reading.max_degc if row.reading.headline() else -math.inf
+
+    return tuple(sorted(rows, key=lambda row: -degc(row))[:count])

@@ -42,7 +42,7 @@ LAYERS = (
         "color_wish",
     ),
     ("readers", "decoding", "files", "logs", "radiometry"),
-    ("registration",),
+    ("registration", "layout"),
     ("measurement", "synthetic"),
     ("compare", "crosscheck", "soak"),
     ("rendering", "exports"),

@@ -29,6 +29,6 @@ def command(directory: Path) -> None:
     result = run_study(study, directory / "out", progress=show_progress)
     show_problems(result.problems)
     show_rows(result.rows, with_run=True)
-    say(f"study {study}, results in {directory / 'out'}, pictures in {directory / 'out' / 'pictures'}")
+    say(f"study {study}, results in {directory / 'out'}, the report is {directory / 'out' / 'report.html'}")
     if result.problems:
         raise SystemExit(1)

@@ -36,6 +36,7 @@ COMMANDS: Final[dict[str, str]] = {
     "reflected": "Measure the reflected temperature with a patch of crumpled foil.",
     "emissivity": "Measure a zone's emissivity from a contact or a strip of tape.",
     "twoview": "Tell hot spots from reflections by two views of one board.",
+    "zones-from": "Make zones of a part position list, or an outline of a layout file.",
     "decode": "Decode colour-mapped pictures to temperatures.",
     "lens": "Fit focal length and distortion of the lens from frames of a target.",
     "guide": "Show a page of the guide, or what pages there are.",

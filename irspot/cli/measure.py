@@ -50,6 +50,9 @@ from irspot.cli.photo_options import photo_from, photo_options
 @click.option("--camera-on-min", type=FiniteType(), help="How long the camera had been on, min.")
 @click.option("--utc-offset", type=UtcOffsetType(), help="For a frame whose clock states no time zone: +02:00.")
 @click.option("-o", "--output", type=FilePath, help="Folder for results.csv, results.json and the picture.")
+@click.option(
+    "--hottest", type=click.IntRange(1, 100_000), metavar="N", help="Print only the N hottest zones, the hottest first."
+)
 @color_options
 @picture_options
 @photo_options
@@ -59,7 +62,8 @@ from irspot.cli.photo_options import photo_from, photo_options
 def command(**options: Any) -> None:
     """Measure the zones of one FRAME.
 
-    Prints a row for every zone of the side, and one for the hottest place that lies in none ('elsewhere').
+    Prints a row for every zone of the side, and one for the hottest place that lies in none ('elsewhere'). With zones
+    of a part position list (irspot zones-from), --hottest 10 names the ten hottest parts.
 
     \b
     Example:
@@ -67,6 +71,7 @@ def command(**options: Any) -> None:
         --corners-px "82,430 560,441 548,60 90,52" --ambient-degc 21.3 -o out
     """
     from irspot.cli.console import say, show_rows
+    from irspot.results import hottest
     from irspot.workflow.camera_state import reference_warnings
     from irspot.workflow.logged_references import untold
     from irspot.workflow.one_frame import frame_document, measure_file, write_frame
@@ -77,6 +82,9 @@ def command(**options: Any) -> None:
         say(NO_TOP)
     for problem in (*untold(result.board), *reference_warnings(result.frame)):
         say(f"irspot: warning: {problem}")
+    rows = result.rows if options["hottest"] is None else hottest(result.rows, options["hottest"])
+    if options["hottest"] and (unranked := sum(not row.reading.headline() for row in result.rows)):
+        say(f"irspot: note: {unranked} zones are to be retaken and are not ranked")
     document = None
     if folder is not None:
         document = write_frame(
@@ -84,11 +92,14 @@ def command(**options: Any) -> None:
         )
         say(f"wrote {', '.join([*document['outputs'], 'results.json'])} in {folder}")
     if options["as_json"] and result.failure is None:
-        from irspot.exports.json_results import dumps
+        from irspot.exports.json_results import dumps, row_json
 
-        click.echo(dumps(document or frame_document(result, {}, {})), nl=False)
+        document = document or frame_document(result, {}, {})
+        if options["hottest"]:
+            document = {**document, "rows": [row_json(row) for row in rows]}
+        click.echo(dumps(document), nl=False)
     elif not options["as_json"]:
-        show_rows(result.rows, with_run=False)
+        show_rows(rows, with_run=False)
     if result.failure is not None:
         raise result.failure
 

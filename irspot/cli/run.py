@@ -56,6 +56,7 @@ def command(
         click.echo((result.folder / "results.json").read_bytes(), nl=False)
     else:
         show_rows(result.rows, with_run=True)
-    say(f"{len(result.rows)} rows of {len(result.study.runs)} runs in {output}")
+    report = f"; the report is {result.folder / 'report.html'}" if "report.html" in result.outputs else ""
+    say(f"{len(result.rows)} rows of {len(result.study.runs)} runs in {output}{report}")
     if result.problems:
         raise SystemExit(1)

@@ -34,10 +34,12 @@ class Findings:
         """Note something that makes the file, or the run it belongs to, unusable."""
         self._add(loc, message, found, wanted, hint, "error")
 
-    def error_in_line(self, number: int, message: str, *, found: str = "", wanted: str = "") -> None:
-        """Note something that makes a file of lines unusable."""
-        place = f"line {number}"
-        self._entries.append(((place,), Problem(message, self.file, place, found, wanted)))
+    def error_in_line(
+        self, number: int, message: str, *, column: str = "", found: str = "", wanted: str = "", hint: str = ""
+    ) -> None:
+        """Note something that makes a file of lines unusable; `column` is the heading above it, where there is one."""
+        place = f"line {number}" + (f", column '{column[:40]}'" if column else "")
+        self._entries.append(((place,), Problem(message, self.file, place, found, wanted, hint)))
 
     def warn(self, loc: Loc, message: str, *, found: str = "", hint: str = "") -> None:
         """Note something that does not stop the job."""

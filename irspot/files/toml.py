@@ -33,7 +33,7 @@ def load(path: Path, findings: Findings) -> dict[str, Any]:
     FileInvalid
         If it cannot be read, is too large, not UTF-8 or not TOML; nothing can be said about its keys then.
     """
-    text = _text(_bytes(path, findings), findings)
+    text = _text(plain_bytes(path, findings), findings)
     if match := _ENDLESS_KEY.search(text):
         line = text.count("\n", 0, match.start()) + 1
         findings.give_up(f"a key has more than {MAX_KEY_PARTS} parts", place=f"line {line}")
@@ -48,10 +48,17 @@ def plain_text(path: Path, findings: Findings, wanted: str) -> str:
     FileInvalid
         If it cannot be read, is too large or not UTF-8.
     """
-    return _text(_bytes(path, findings, wanted), findings)
+    return _text(plain_bytes(path, findings, wanted), findings)
 
 
-def _bytes(path: Path, findings: Findings, wanted: str = "a TOML file") -> bytes:
+def plain_bytes(path: Path, findings: Findings, wanted: str = "a TOML file") -> bytes:
+    """Read a file of up to `MAX_BYTES`.
+
+    Raises
+    ------
+    FileInvalid
+        If it cannot be read, is no plain file, or is too large.
+    """
     try:
         found = path.stat()
         if stat.S_ISDIR(found.st_mode):

@@ -18,6 +18,9 @@ from irspot.rendering.strokes import Image, dot, double_lines, double_ring, fill
 from irspot.rendering.text import shortened, text_width
 from irspot.rendering.value import value_parts, value_width
 
+_MOST_RINGS = 80
+"""Hot spots up to which those without a callout get a ring too: of a zone a part, rings would hide the frame."""
+
 
 def draw_markers(image: Image, page: Page) -> None:
     """Draw leaders, rings and dots; leaders first, so that every ring stays open and on top."""
@@ -30,7 +33,7 @@ def draw_markers(image: Image, page: Page) -> None:
             dot(image, x, y, page.px(4.0), theme.WARNING)
         elif id(label) in beside:
             double_ring(image, x, y, page.px(theme.RING), page.px(2.4))
-        else:
+        elif len(page.spots) <= _MOST_RINGS:
             double_ring(image, x, y, page.px(0.5 * theme.RING), page.px(1.6))
 
 

@@ -21,6 +21,8 @@ from irspot.shapes import Shape
 
 _OUTLINE_STEPS = 240
 """Pieces along the board's longer side that outlines are cut into, so that a bent lens bends them smoothly."""
+_MANY_ZONES = 80
+"""Zones above which their outlines are drawn finely: of a zone a part they would hide the frame."""
 
 
 def draw_frame(
@@ -61,7 +63,7 @@ def draw_outlines(image: Image, page: Page, board: Board, placement: Placement, 
     step_mm = max(board.outline.box_mm[2:]) / _OUTLINE_STEPS
     groups: list[tuple[list[tuple[Shape, Placement]], float]] = [
         ([(board.outline, placement)], 2.4),
-        ([(zone.shape, where) for zone, where in zones], 1.9),
+        ([(zone.shape, where) for zone, where in zones], 1.9 if len(zones) <= _MANY_ZONES else 1.0),
         ([(part, where) for zone, where in zones for part in zone.exclude], 1.0),
     ]
     view = view_of(image, page.image)

@@ -26,7 +26,7 @@ from irspot.rendering.page import Page, bare_page, legend_top_px, on_page, unit_
 from irspot.rendering.picture import Picture
 from irspot.rendering.sheet import Line
 from irspot.rendering.strokes import Image, double_ring, fill, frame_around
-from irspot.rendering.text import clean, paragraph, text_width
+from irspot.rendering.text import clean, paragraph, shortened, text_width
 from irspot.rendering.value import value_parts
 from irspot.results import Reading
 
@@ -149,19 +149,19 @@ def _title(tile: Tile, layout: TileLayout, count: int) -> list[Line]:
     x = box.x0 + text_width(title.text, "bold", size) + 14.0 * unit
     listed = len(layout.entries)
     part = f"{listed} of {count} zones" if listed < count else ""
-    facts = [clean(fact) for fact in tile.facts]
-    told = _fitting([*facts[:1], part, *facts[1:]], NAME * unit, box.x1 - x)
+    told = _fitting([clean(fact) for fact in tile.facts], part, NAME * unit, box.x1 - x)
     return [title, Line(told, x, base, NAME * unit, color=theme.MUTED).within(box.x1 - x)]
 
 
-def _fitting(facts: Sequence[str], size_px: float, room: float) -> str:
-    """Join as many facts as have room, whole ones, the first in any case."""
-    told = ""
-    for fact in filter(None, facts):
-        joined = f"{told}, {fact}" if told else fact
-        if told and text_width(joined, "regular", size_px) > room:
+def _fitting(facts: Sequence[str], part: str, size_px: float, room: float) -> str:
+    """Join as many facts as have room; the first may be cut, but never what says that zones are missing."""
+    width = text_width(f", {part}", "regular", size_px) if part else 0.0
+    first = shortened(facts[0], "regular", size_px, room - width) if facts else ""
+    told = ", ".join(each for each in (first, part) if each)
+    for fact in facts[1:]:
+        if text_width(f"{told}, {fact}", "regular", size_px) > room:
             break
-        told = joined
+        told = f"{told}, {fact}" if told else fact
     return told
 
 

@@ -75,7 +75,7 @@ class Made:
     rows : tuple of Row
         Behind every number on it.
     scale : tuple of float or None
-        Ends of its colour scale, °C, or K of a difference.
+        Ends of its colour scale, °C; None where it has none, or it is of differences.
     further : dict
         What else a sidecar says: changes, areas.
     failures : tuple of str
@@ -119,8 +119,9 @@ def scale_of(shots: Sequence[Shot], look: Look, study_scale: tuple[float, float]
     """Give the one scale of a picture: asked for, or the study's, or what holds all of it."""
     from irspot.rendering import auto_scale
 
-    if look.scale_degc is not None or study_scale is not None:
-        return look.scale_degc or study_scale or (0.0, 0.0)
+    stated = look.scale_degc or study_scale
+    if stated is not None:
+        return stated
     extremes = [shot.extremes_degc for shot in shots]
     if not any(math.isfinite(low) and math.isfinite(high) for low, high in extremes):
         return 0.0, 100.0  # nothing was placed, so that nothing will be coloured

@@ -172,7 +172,7 @@ class OneFrame:
     how : HowToPlace
     conditions : Conditions
     color_scale_degc : tuple of float or None
-        Of a picture with a colour bar.
+        Of a picture with a colour bar; None has the numbers printed there read.
     utc_offset : timedelta or None
     photo_file : Path or None
         Shown beneath the colours.
@@ -217,7 +217,7 @@ def from_frame(one: OneFrame) -> PictureSource:
         camera_file=one.camera_file,
         placement=one.how,
         top=one.top,
-        color_scale_degc=one.color_scale_degc,
+        color_scale_degc=one.color_scale_degc or "printed",
         ambient_degc=given.ambient_degc,
         u_ambient_k=given.u_ambient_k,
         reflected_degc=given.reflected_degc,

@@ -103,7 +103,9 @@ def test_a_tile_that_cannot_be_shown_says_why() -> None:
 
 
 def test_a_tile_with_more_zones_than_room_says_how_many_it_lists() -> None:
-    picture = grid_picture([tile(n, zones=20) for n in range(12)], caption=CAPTION, scale_degc=SCALE)
+    long = ("rear, a load whose name leaves no room for anything else", "air as usual")
+    tiles = [tile(n, zones=20, **({"facts": long} if n % 2 else {})) for n in range(12)]
+    picture = grid_picture(tiles, caption=CAPTION, scale_degc=SCALE)
     told = [text for text in picture.texts if "of 20 zones" in text]
     assert len(told) == 12
 

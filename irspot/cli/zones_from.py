@@ -1,0 +1,183 @@
+"""``irspot zones-from``: zones from what a layout program wrote."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from irspot.cli.options import FilePath, NamedPointType, SizeType, finite, json_option
+
+
+class SidesType(click.ParamType[tuple[float, float]]):
+    """Two lengths: ``305x244``."""
+
+    name = "WxH"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Read ``WxH`` in mm."""
+        if isinstance(value, tuple):
+            return value
+        parts = str(value).replace("×", "x").split("x")
+        if len(parts) != 2:
+            self.fail(f"'{value}' is not a size in mm; wanted WIDTHxHEIGHT such as 305x244", param, ctx)
+        width, height = (finite(part, self, param, ctx) for part in parts)
+        if not (0.0 < width <= 2000.0 and 0.0 < height <= 2000.0):
+            self.fail(f"'{value}': sides lie above 0 and up to 2000 mm", param, ctx)
+        return width, height
+
+
+class OriginType(click.ParamType[Any]):
+    """Where a list counts from: a corner, or ``x,y`` in mm."""
+
+    name = "CORNER|x,y"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Read a corner's name or a place."""
+        corners = ("lower-left", "lower-right", "upper-left", "upper-right")
+        if isinstance(value, tuple) or value in corners:
+            return value
+        parts = str(value).split(",")
+        if len(parts) != 2:
+            self.fail(f"'{value}' is no origin; wanted {', '.join(corners)} or x,y in mm", param, ctx)
+        return tuple(finite(part, self, param, ctx) for part in parts)
+
+
+class RoleType(click.ParamType[tuple[str, str]]):
+    """A pattern of designators and a role: ``Q*=power-stage``."""
+
+    name = "PATTERN=ROLE"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        """Read ``PATTERN=ROLE``."""
+        if isinstance(value, tuple):
+            return value
+        pattern, equals, role = str(value).partition("=")
+        if not equals or not pattern.strip() or not role.strip():
+            self.fail(f"'{value}' gives no role; wanted PATTERN=ROLE such as Q*=power-stage", param, ctx)
+        return pattern.strip(), role.strip()
+
+
+@click.command()
+@click.argument("file", type=FilePath)
+@click.option("-o", "--output", type=FilePath, help="Board file to write; zones are added to one that is there.")
+@click.option("--board", type=FilePath, help="Board file to begin with, which stays as it is.")
+@click.option("--outline", type=FilePath, help="Take the outline from this profile layer (Gerber) or DXF drawing.")
+@click.option("--outline-layer", default="", help="Layer of the DXF drawing that holds the outline; default all.")
+@click.option("--size-mm", type=SidesType(), help="Size of a rectangular board, mm.")
+@click.option("--name", default="", help="Name of a new board; default from the output's name.")
+@click.option(
+    "--unit",
+    type=click.Choice(["mm", "cm", "um", "mil", "inch"]),
+    help="Unit of a list that states none; never guessed.",
+)
+@click.option("--origin", type=OriginType(), help="What the list counts from: a corner of the outline, or x,y in mm.")
+@click.option(
+    "--point",
+    "points",
+    multiple=True,
+    type=NamedPointType(),
+    help="A part and its place on the board, mm seen from the front: REF=x,y. Two or more give turn and move.",
+)
+@click.option(
+    "--bottom",
+    type=click.Choice(["as-listed", "mirrored", "negated"]),
+    help="How the list gives parts of the rear: seen from the front; seen from behind, from the board's other corner; "
+    "with the sign of x turned round.",
+)
+@click.option(
+    "--list-side", type=click.Choice(["front", "rear"]), default="front", help="Side of a list without sides."
+)
+@click.option("--only", multiple=True, help="Only these parts: 'Q*,L*'.")
+@click.option("--leave-out", multiple=True, help="Not these parts: 'FID*,H*'.")
+@click.option("--side", type=click.Choice(["front", "rear"]), help="Only parts of this side.")
+@click.option(
+    "--packages", type=FilePath, help="Table of package, length_mm, width_mm, height_mm; * in names matches all."
+)
+@click.option("--chip-codes", type=click.Choice(["imperial", "metric"]), help="What codes such as 0603 mean.")
+@click.option("--default-size-mm", type=SidesType(), help="Size of parts that nothing else tells the size of.")
+@click.option("--role", "roles", multiple=True, type=RoleType(), help="Role of parts; repeat, the first match counts.")
+@click.option(
+    "--roles-by-letter", is_flag=True, help="Roles of the other parts by class letter: L inductor, Q transistor."
+)
+@click.option("--material", default="", help="Surface of all parts, of the built-in list; else emissivity is assumed.")
+@click.option(
+    "--duplicates", type=click.Choice(["refuse", "number"]), default="refuse", help="Designators that stand twice."
+)
+@click.option("--replace", is_flag=True, help="Give zones of the same id the new shape; their other keys stay.")
+@click.option("--preview", type=FilePath, help="Picture (.png) of the zones on the board, also of refused ones.")
+@click.option("--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of the picture in px.")
+@json_option
+def command(**options: Any) -> None:
+    """Make zones of the parts in FILE, a part position list, or a board's outline of a profile layer or drawing.
+
+    The list is any separated text with columns for designator, x and y; rotation, side, package and sizes are
+    understood. Look at --preview before you measure: it shows the rear as one sees it.
+
+    \b
+    Example:
+      irspot zones-from parts.csv --size-mm 305x244 --only 'Q*,L*' --bottom as-listed -o k7.toml --preview k7.png
+      irspot zones-from parts.csv -o k7.toml --point Q1=31.5,150.2 --point U7=210.0,40.5 --packages sizes.csv
+      irspot zones-from profile.gbr -o k7.toml
+    """
+    from irspot.cli.console import say, show_columns, show_problems
+    from irspot.workflow.zones_command import make_zones
+
+    made = make_zones(_job(options), preview=options["preview"], size=options["size"])
+    for note in made.notes:
+        say(f"irspot: {note}")
+    for warning in made.warnings:
+        say(f"irspot: warning: {warning}")
+    show_problems(made.problems)
+    for path in made.written:
+        say(f"wrote {path}")
+    if options["as_json"]:
+        from irspot.exports.json_results import dumps
+
+        click.echo(dumps(made.document()), nl=False)
+    elif options["output"] is None:
+        show_columns(made.table())
+
+
+def _job(options: dict[str, Any]) -> Any:
+    from irspot.layout.packages import SizeRules, read_packages
+    from irspot.layout.part import Size
+    from irspot.layout.roles import RoleRules
+    from irspot.workflow.zone_ground import GroundWish
+    from irspot.workflow.zones_job import ZonesJob
+
+    default: tuple[float, float] | None = options["default_size_mm"]
+    packages: Path | None = options["packages"]
+    return ZonesJob(
+        list_file=options["file"],
+        ground=GroundWish(
+            output=options["output"],
+            board_file=options["board"],
+            outline_file=options["outline"],
+            outline_layer=options["outline_layer"],
+            size_mm=options["size_mm"],
+            name=options["name"],
+        ),
+        unit=options["unit"] or "",
+        list_side=options["list_side"],
+        rear=options["bottom"],
+        origin=options["origin"],
+        points=options["points"],
+        only=_patterns(options["only"]),
+        leave_out=_patterns(options["leave_out"]),
+        side=options["side"],
+        sizes=SizeRules(
+            table=() if packages is None else read_packages(packages),
+            codes=options["chip_codes"],
+            default=None if default is None else Size(*default),
+        ),
+        roles=RoleRules(options["roles"], by_letter=options["roles_by_letter"]),
+        material=options["material"],
+        number_duplicates=options["duplicates"] == "number",
+        replace=options["replace"],
+    )
+
+
+def _patterns(given: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(part.strip() for text in given for part in text.split(",") if part.strip())
