@@ -14,6 +14,7 @@ from irspot.cli.options import (
     FiniteType,
     PointType,
     UtcOffsetType,
+    check_degc,
     color_options,
     draws_option,
     frame_options,
@@ -140,12 +141,9 @@ def _job(options: dict[str, Any]) -> Any:
 
 
 def _check(options: dict[str, Any]) -> None:
-    from irspot.constants import ZERO_DEGC_KELVIN
     from irspot.errors import UsageError
 
-    for name in ("ambient_degc", "reflected_degc", "window_degc"):
-        if options[name] is not None and options[name] <= -ZERO_DEGC_KELVIN:
-            raise UsageError(f"--{name.replace('_', '-')} is below absolute zero", found=f"{options[name]:g} °C")
+    check_degc(options, ("ambient_degc", "reflected_degc", "window_degc"))
     for name in ("u_ambient_k", "u_reflected_k", "u_transmission", "camera_on_min"):
         if (options[name] or 0.0) < 0.0:
             raise UsageError(f"--{name.replace('_', '-')} must not be negative", found=f"{options[name]:g}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, TypeVar
@@ -271,6 +271,22 @@ def how_from(options: dict[str, Any]) -> Any:
     if len(set(marks)) < len(marks):
         raise UsageError("a mark is given twice with --point", found=", ".join(marks))
     return how_to_place(options["corners_px"], {mark: (x, y) for mark, x, y in options["points"]})
+
+
+def check_degc(options: dict[str, Any], names: Iterable[str]) -> None:
+    """Refuse temperatures that there are not.
+
+    Raises
+    ------
+    UsageError
+        For one at or below absolute zero.
+    """
+    from irspot.constants import ZERO_DEGC_KELVIN
+    from irspot.errors import UsageError
+
+    for name in names:
+        if options[name] is not None and options[name] <= -ZERO_DEGC_KELVIN:
+            raise UsageError(f"--{name.replace('_', '-')} is below absolute zero", found=f"{options[name]:g} °C")
 
 
 NO_TOP = "irspot: note: without --top nothing tells whether the corners were given one place on"

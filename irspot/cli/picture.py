@@ -8,7 +8,18 @@ from typing import Any, Final
 
 import click
 
-from irspot.cli.options import Command, FilePath, FiniteType, RangeType, SizeType, UtcOffsetType, placing_options
+from irspot.cli.options import (
+    NO_TOP,
+    Command,
+    FilePath,
+    FiniteType,
+    RangeType,
+    SizeType,
+    UtcOffsetType,
+    check_degc,
+    how_from,
+    placing_options,
+)
 
 KINDS: Final = ("single", "grid", "difference", "isotherm", "board", "numbers", "overlay", "warm-up")
 
@@ -50,7 +61,7 @@ _LOOK: Final[tuple[Callable[[Any], Any], ...]] = (
         "--scale-degc",
         "scale_degc",
         type=RangeType(),
-        help="Ends of the colour scale, °C; default the study's.",
+        help="Ends of the colour scale, °C; default the study's, or by the runs drawn.",
     ),
     click.option("--span-k", type=FiniteType(), help="difference: the scale runs from less to plus so many K."),
     click.option(
@@ -127,9 +138,14 @@ def command(ctx: click.Context, /, **options: Any) -> None:
     given = {
         name for name in options if (source := ctx.get_parameter_source(name)) is not None and source.name != "DEFAULT"
     }
+    _check_numbers(options)
     source = _source(options, given)
     kind = options["kind"] or ("single" if len(source.chosen) == 1 else "grid")
     _check(kind, given, options)
+    if options["corners_px"] and not options["top"]:
+        from irspot.cli.console import say
+
+        say(NO_TOP)
     if kind == "warm-up":
         _film(source, options)
     else:
@@ -146,6 +162,11 @@ def _check(kind: str, given: set[str], options: dict[str, Any]) -> None:
     for name, kinds in _ONLY.items():
         if name in given and kind not in kinds:
             raise UsageError(f"{_option(name)} says nothing about --as {kind}", wanted=f"--as {', '.join(kinds)}")
+
+
+def _check_numbers(options: dict[str, Any]) -> None:
+    from irspot.errors import UsageError
+
     for name in ("span_k", "every_s", "frame_interval_s"):
         if options[name] is not None and options[name] <= 0.0:
             raise UsageError(f"{_option(name)} must be above 0", found=f"{options[name]:g}")
@@ -171,11 +192,11 @@ def _source(options: dict[str, Any], given: set[str]) -> Any:
 
 
 def _one_frame(file: Path, options: dict[str, Any]) -> Any:
-    from irspot.cli.options import how_from
     from irspot.conditions import Conditions
     from irspot.errors import UsageError
     from irspot.workflow.picture_source import OneFrame
 
+    check_degc(options, ("ambient_degc", "reflected_degc"))
     low, high = options["low"], options["high"]
     if (low is None) != (high is None):
         raise UsageError("--low and --high go together")

@@ -61,6 +61,12 @@ def test_the_groups_sentence_is_in_the_commands_own_spirit(name: str) -> None:
         ["measure", "f.tiff", "--board", "b.toml", "--point", "a=1,2", "--point", "a=3,4"],
         ["measure", "f.tiff", "--board", "b.toml", "--corners-px", "1,2 3,4 5,6 7,8", "--point", "a=3,4"],
         ["run", "study.toml"],
+        ["picture", "study.toml"],
+        ["picture", "f.tiff", "-o", "p.png"],
+        ["picture", "f.tiff", "--board", "b.toml", "-o", "p.png", "--ambient-degc", "-400"],
+        ["picture", "f.tiff", "--board", "b.toml", "-o", "p.png", "--low", "20"],
+        ["picture", "f.tiff", "--board", "b.toml", "-o", "p.png", "--frame-interval-s", "0"],
+        ["picture", "f.tiff", "--board", "b.toml", "-o", "p.png", "--safe", "7"],
     ],
 )
 def test_misuse_exits_with_two_and_says_what_is_wanted(arguments: list[str]) -> None:

@@ -14,7 +14,11 @@ from irspot.rendering.callouts import Box
 from irspot.rendering.colors import color_scale
 from irspot.rendering.grid import Tile, grid_picture
 from irspot.rendering.grid_layout import plan_grid
+from irspot.rendering.heat import lettered
+from irspot.rendering.picture import Picture
+from irspot.rendering.sheet import Line
 from tests.rendering.scenes import CAPTION, SHAPE, board_of, placed, reading, readings_of, warm_frame
+from tests.rendering.test_page import ink_box
 
 SCALE = (20.0, 90.0)
 
@@ -41,6 +45,27 @@ def test_the_size_is_exact_and_every_tile_has_numbers_of_its_own(count: int, siz
         assert each.title in picture.texts
         hottest = max((r for r in each.readings if r.zone != "elsewhere" and r.headline()), key=lambda r: r.max_degc)
         assert hottest.headline("°C") in said
+
+
+@pytest.mark.parametrize(("count", "size"), [(2, (640, 360)), (4, (1280, 720)), (9, (1080, 1920)), (12, (1920, 1080))])
+def test_no_text_lies_over_another(count: int, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch) -> None:
+    lines: list[Line] = []
+
+    def kept(image: np.ndarray, told: tuple[Line, ...]) -> Picture:
+        lines.extend(told)
+        return lettered(image, told)
+
+    monkeypatch.setattr("irspot.rendering.grid.lettered", kept)
+    odd = tile(1, title="A board whose name is far too long for its tile " * 2, facts=("x" * 90, "y"))
+    problem = Tile("Refused", (), None, None, None, (), "not shown: " + "for one reason and another " * 40)
+    tiles = [tile(0, zones=20), odd, problem, *(tile(number, zones=20) for number in range(2, count))][:count]
+    grid_picture(tiles, caption=CAPTION, scale_degc=SCALE, size=size)
+    boxes = [ink_box(line) for line in lines if line.text]
+    assert len(boxes) > 20
+    for box in boxes:
+        assert Box(0, 0, *size).holds(box)
+    for one, other in itertools.combinations(boxes, 2):
+        assert not one.overlaps(other)
 
 
 def test_every_number_is_one_of_the_readings() -> None:

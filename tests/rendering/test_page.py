@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -78,6 +79,29 @@ def check_page(made: Plan) -> None:
 @pytest.mark.parametrize("count", [0, 1, 3, 9, 16, 24, 26, 45, 120])
 def test_nothing_overlaps(size: tuple[int, int], count: int) -> None:
     check_page(planned(count, size))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_nor_does_a_clock_or_a_row_of_further_facts(size: tuple[int, int]) -> None:
+    facts = (("before", "k7-stock-front 2026-03-03 09:40:00 UTC"), ("after", "k7-overclock-front"), ("air", "+0.2 K"))
+    caption = replace(
+        CAPTION, title="A board of a name that is far too long for any page " * 3, clock="1:02:05", facts=facts
+    )
+    made = plan(readings_of(board_of(9), placed()), 9, size, caption)
+    check_page(made)
+    texts = [line.text for line in made.lines]
+    assert "1:02:05" in texts
+    assert "+0.2 K" in texts
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])
+def test_twenty_zones_have_their_callouts_beside_the_frame_in_type_that_can_be_read(size: tuple[int, int]) -> None:
+    made = planned(20, size)
+    check_page(made)
+    assert made.page.strip is None
+    assert len(made.page.callouts) == 20
+    assert made.page.px(made.page.tier.value) >= 17.0
+    assert made.page.image.width >= 0.5 * size[0]
 
 
 @pytest.mark.parametrize("shape", [(640, 320), (120, 1000), (1000, 120), (8, 6), (1, 1)])
