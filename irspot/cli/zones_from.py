@@ -106,25 +106,40 @@ class RoleType(click.ParamType[tuple[str, str]]):
     "--duplicates", type=click.Choice(["refuse", "number"]), default="refuse", help="Designators that stand twice."
 )
 @click.option("--replace", is_flag=True, help="Give zones of the same id the new shape; their other keys stay.")
+@click.option(
+    "--fit",
+    type=click.Choice(["similarity", "affine"]),
+    is_flag=False,
+    flag_value="similarity",
+    help="FILE is a board file: fit its zones onto another board, by marks of one name or by --point NAME=x,y of its "
+    "marks, sites, zones or corners (lower-left, ...).",
+)
+@click.option("--with-sites", is_flag=True, help="With --fit: carry the sites along.")
+@click.option("--with-marks", is_flag=True, help="With --fit: carry the marks along.")
 @click.option("--preview", type=FilePath, help="Picture (.png) of the zones on the board, also of refused ones.")
 @click.option("--size", type=SizeType(), default="1920x1080", show_default=True, help="Size of the picture in px.")
 @json_option
 def command(**options: Any) -> None:
-    """Make zones of the parts in FILE, a part position list, or a board's outline of a profile layer or drawing.
+    """Make zones of the parts in FILE, a part position list; or an outline, or zones of another board's.
 
-    The list is any separated text with columns for designator, x and y; rotation, side, package and sizes are
-    understood. Look at --preview before you measure: it shows the rear as one sees it.
+    FILE may also be a profile layer or DXF drawing, which makes a board of its outline, or with --fit a board file,
+    whose zones are fitted onto another board. A list is any separated text with columns for designator, x and y;
+    rotation, side, package and sizes are understood. Look at --preview before you measure: it shows the rear as one
+    sees it.
 
     \b
     Example:
       irspot zones-from parts.csv --size-mm 305x244 --only 'Q*,L*' --bottom as-listed -o k7.toml --preview k7.png
       irspot zones-from parts.csv -o k7.toml --point Q1=31.5,150.2 --point U7=210.0,40.5 --packages sizes.csv
       irspot zones-from profile.gbr -o k7.toml
+      irspot zones-from k7.toml --fit -o k8.toml --point hole-a=10.2,6.4 --point hole-c=234,298.6
     """
     from irspot.cli.console import say, show_columns, show_problems
     from irspot.workflow.zones_command import make_zones
 
-    made = make_zones(_job(options), preview=options["preview"], size=options["size"])
+    made = make_zones(
+        _fit_job(options) if options["fit"] else _job(options), preview=options["preview"], size=options["size"]
+    )
     for note in made.notes:
         say(f"irspot: {note}")
     for warning in made.warnings:
@@ -140,25 +155,77 @@ def command(**options: Any) -> None:
         show_columns(made.table())
 
 
+_OF_LISTS = (
+    "unit",
+    "origin",
+    "bottom",
+    "packages",
+    "chip_codes",
+    "default_size_mm",
+    "roles",
+    "roles_by_letter",
+    "material",
+)
+
+
+def _ground(options: dict[str, Any]) -> Any:
+    from irspot.workflow.zone_ground import GroundWish
+
+    return GroundWish(
+        output=options["output"],
+        board_file=options["board"],
+        outline_file=options["outline"],
+        outline_layer=options["outline_layer"],
+        size_mm=options["size_mm"],
+        name=options["name"],
+    )
+
+
+def _fit_job(options: dict[str, Any]) -> Any:
+    from irspot.errors import UsageError
+    from irspot.workflow.zones_fit import FitJob
+
+    of_lists = (
+        "unit",
+        "origin",
+        "bottom",
+        "packages",
+        "chip_codes",
+        "default_size_mm",
+        "roles",
+        "roles_by_letter",
+        "material",
+    )
+    if given := [f"--{name.replace('_', '-').removesuffix('s')}" for name in of_lists if options[name]]:
+        raise UsageError(f"{given[0]} is for part position lists and means nothing with --fit")
+    return FitJob(
+        template=options["file"],
+        ground=_ground(options),
+        kind=options["fit"],
+        points=options["points"],
+        only=_patterns(options["only"]),
+        leave_out=_patterns(options["leave_out"]),
+        side=options["side"],
+        with_sites=options["with_sites"],
+        with_marks=options["with_marks"],
+        replace=options["replace"],
+    )
+
+
 def _job(options: dict[str, Any]) -> Any:
+    from irspot.errors import UsageError
     from irspot.layout.packages import SizeRules, read_packages
     from irspot.layout.part import Size
     from irspot.layout.roles import RoleRules
-    from irspot.workflow.zone_ground import GroundWish
     from irspot.workflow.zones_job import ZonesJob
 
+    if options["with_sites"] or options["with_marks"]:
+        raise UsageError("--with-sites and --with-marks mean nothing without --fit")
     default: tuple[float, float] | None = options["default_size_mm"]
     packages: Path | None = options["packages"]
     return ZonesJob(
         list_file=options["file"],
-        ground=GroundWish(
-            output=options["output"],
-            board_file=options["board"],
-            outline_file=options["outline"],
-            outline_layer=options["outline_layer"],
-            size_mm=options["size_mm"],
-            name=options["name"],
-        ),
+        ground=_ground(options),
         unit=options["unit"] or "",
         list_side=options["list_side"],
         rear=options["bottom"],

@@ -13,6 +13,7 @@ from irspot.errors import Problem, UsageError
 from irspot.layout.outline import kind_of
 from irspot.workflow.zone_ground import GroundWish, ground_of
 from irspot.workflow.zone_preview import refuse_preview, write_preview
+from irspot.workflow.zones_fit import FitJob, fit_zones
 from irspot.workflow.zones_from import MadeZones, Misfit, shape_keys, zones_from_list
 from irspot.workflow.zones_job import ZonesJob
 
@@ -61,13 +62,13 @@ class Done:
         }
 
 
-def make_zones(job: ZonesJob, *, preview: Path | None, size: tuple[int, int]) -> Done:
+def make_zones(job: ZonesJob | FitJob, *, preview: Path | None, size: tuple[int, int]) -> Done:
     """Make zones, draw them, and write the board file.
 
     Parameters
     ----------
-    job : ZonesJob
-        A list of parts; or a profile layer or drawing alone, which makes a board without zones.
+    job : ZonesJob or FitJob
+        A list of parts, a profile layer or drawing alone, which makes a board without zones, or another board's zones.
     preview : Path or None
         Picture to write, also of zones that are refused.
     size : tuple of int
@@ -80,29 +81,30 @@ def make_zones(job: ZonesJob, *, preview: Path | None, size: tuple[int, int]) ->
     """
     if preview is not None:
         refuse_preview(preview)
+    source = job.template if isinstance(job, FitJob) else job.list_file
     try:
-        made = _outline_alone(job) if kind_of(job.list_file) else zones_from_list(job)
+        made = fit_zones(job) if isinstance(job, FitJob) else _of_layout_file(job)
     except Misfit as misfit:
         if preview is not None:
             words = str(misfit).split(": ", 1)[-1]
-            write_preview(
-                preview,
-                misfit.board,
-                misfit.zones,
-                facts=misfit.notes,
-                subtitle=job.list_file.name,
-                size=size,
-                refused=words,
-            )
+            shown = (misfit.board, misfit.zones)
+            write_preview(preview, *shown, facts=misfit.notes, subtitle=source.name, size=size, refused=words)
         raise
     written = []
+    if preview is not None:
+        write_preview(preview, made.board, made.zones, facts=made.notes, subtitle=source.name, size=size)
+        written.append(preview)
     if job.ground.output is not None:
         write_atomic(job.ground.output, made.content)
         written.append(job.ground.output)
-    if preview is not None:
-        write_preview(preview, made.board, made.zones, facts=made.notes, subtitle=job.list_file.name, size=size)
-        written.append(preview)
     return Done(made.zones, made.notes, made.warnings, _first(made.problems), tuple(written))
+
+
+def _of_layout_file(job: ZonesJob) -> MadeZones:
+    if job.list_file.suffix.lower() == ".toml":
+        hint = "--fit fits a board file's zones onto another board"
+        raise UsageError("FILE is a board file", file=str(job.list_file), hint=hint)
+    return _outline_alone(job) if kind_of(job.list_file) else zones_from_list(job)
 
 
 def _first(problems: Sequence[Problem]) -> tuple[Problem, ...]:

@@ -118,7 +118,6 @@ def _named(parts: Sequence[Part], job: ZonesJob) -> tuple[tuple[Part, ...], tupl
     """Give every part a designator of its own that an id of a zone may be."""
     tidied = tuple(replace(part, ref=zone_id(part.ref)) for part in parts)
     pairs = zip(parts, tidied, strict=True)
-    pairs = zip(parts, tidied, strict=True)
     warnings = [f"'{old.ref}' becomes '{new.ref}'" for old, new in pairs if old.ref != new.ref]
     again = duplicated(tidied)
     same = {id(part) for first, part in again if replace(first, line=0) == replace(part, line=0)}
@@ -210,7 +209,7 @@ def _refuse_misfits(
     unit_stated: bool,
 ) -> None:
     """Refuse zones outside the outline, and lists that all lie in one corner; say by what they would fit."""
-    outside = [zone for zone in zones if not _touches(zone.shape, ground)]
+    outside = [zone for zone in zones if not touches(zone.shape, ground)]
     fit = fit_of(parts, ground.outline, replace(by, origin=None))
     if not outside and (fit.good or fit.inside < 1.0):
         return
@@ -218,7 +217,7 @@ def _refuse_misfits(
     if not outside and not others:
         return
     if outside:
-        x, y = _middle(outside[0].shape)
+        x, y = middle_of(outside[0].shape)
         found = f"{outside[0].id} at {x:.1f}, {y:.1f} mm"
         message = f"{len(outside)} of {len(zones)} parts lie outside the outline"
     else:
@@ -241,12 +240,14 @@ def _no_way(parts: PartList, outside: Sequence[Zone], ground: Ground) -> str:
     )
 
 
-def _touches(shape: Shape, ground: Ground) -> bool:
+def touches(shape: Shape, ground: Ground) -> bool:
+    """Say whether any of a shape's border lies on the board."""
     points = shape.border_points(0.5)
     return bool(ground.outline.contains(points[:, 0], points[:, 1]).any())
 
 
-def _middle(shape: Shape) -> tuple[float, float]:
+def middle_of(shape: Shape) -> tuple[float, float]:
+    """Give the middle of a shape's box."""
     x0, y0, x1, y1 = shape.box_mm
     return 0.5 * (x0 + x1), 0.5 * (y0 + y1)
 
