@@ -38,7 +38,9 @@ _SHARE: Final = 99.5
 """Percentile of the map that its scale has to hold."""
 
 
-def difference_map(before: Seen, after: Seen, board: Board, *, axes: bool) -> tuple[NDArray[np.float32], Placement]:
+def difference_map(
+    before: Seen, after: Seen, board: Board, *, axes: bool, board_before: Board | None = None
+) -> tuple[NDArray[np.float32], Placement]:
     """Carry two frames onto one straight view of their board, and subtract.
 
     Parameters
@@ -47,6 +49,8 @@ def difference_map(before: Seen, after: Seen, board: Board, *, axes: bool) -> tu
     board : Board
     axes : bool
         Whether the view leaves room for axes.
+    board_before : Board, optional
+        With the heights that its zones had before, where they have others now.
 
     Returns
     -------
@@ -58,7 +62,7 @@ def difference_map(before: Seen, after: Seen, board: Board, *, axes: bool) -> tu
     (one, in_one), (other, in_other) = before, after
     fine = fitting_px_per_mm(board, [in_one, in_other])
     view = straight_on(board, in_other.side, fine, FOR_AXES if axes else Margins())
-    difference = rectified(other, board, in_other, view) - rectified(one, board, in_one, view)
+    difference = rectified(other, board, in_other, view) - rectified(one, board_before or board, in_one, view)
     difference[~inside_outline(board, view)] = np.nan
     return difference, view
 
@@ -74,6 +78,7 @@ def difference_picture(
     cmap: str = DIVERGING[0],
     size: tuple[int, int] = (1920, 1080),
     axes: bool = True,
+    board_before: Board | None = None,
 ) -> Picture:
     """Draw how much hotter a board became.
 
@@ -92,6 +97,8 @@ def difference_picture(
     size : tuple of int
     axes : bool
         Whether millimetres stand along the edges.
+    board_before : Board, optional
+        With the heights that its zones had before, where they have others now.
 
     Returns
     -------
@@ -104,7 +111,7 @@ def difference_picture(
     """
     size = checked_size(size)
     check_diverging(cmap)
-    difference, view = difference_map(before, after, board, axes=axes)
+    difference, view = difference_map(before, after, board, axes=axes, board_before=board_before)
     labels = change_labels(changes, board, view)
     span = span_k or fitting_span(difference, [label.degc for label in labels])
     hidden = np.isnan(difference) & inside_outline(board, view)

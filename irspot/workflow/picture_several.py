@@ -8,6 +8,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from irspot.errors import UsageError
+from irspot.measurement.change import changes_of, signed
+from irspot.uncertain import rounded
 from irspot.workflow.picture_made import Look, Made, Seen, seen_of
 from irspot.workflow.picture_source import Shot
 
@@ -81,7 +83,6 @@ def difference(shots: Sequence[Shot], look: Look) -> Made:
         What kept either from being shown.
     """
     from irspot.exports.json_results import number
-    from irspot.measurement.change import changes_of
     from irspot.rendering.alt_text import changes_in_words, words_of
     from irspot.rendering.difference_picture import DIVERGING, difference_picture
 
@@ -103,6 +104,7 @@ def difference(shots: Sequence[Shot], look: Look) -> Made:
         cmap=look.cmap or DIVERGING[0],
         size=look.size,
         axes=look.axes,
+        board_before=one.board,
     )
     words = words_of("Change of surface temperature, after less before,", caption, changes_in_words(changes))
     listed = [
@@ -122,7 +124,8 @@ def difference_caption(before: Shot, after: Shot, *, same_session: bool) -> Capt
     """Say which two runs are held against each other, and what differs beside the board."""
     facts = [("before", _named(before)), ("after", _named(after))]
     air = [shot.readings[0].ambient_degc for shot in (before, after)]
-    facts.append(("air", f"{air[1] - air[0]:+.1f} K" if all(math.isfinite(degc) for degc in air) else "not known"))
+    known = all(math.isfinite(degc) for degc in air)
+    facts.append(("air", f"{signed(rounded(air[1] - air[0], 1))} K" if known else "not known"))
     shared = "one session: the camera's limit cancels" if same_session else "the camera's limit counts twice"
     load = after.caption.load if after.caption.load == before.caption.load else ""
     return replace(after.caption, load=load, ambient="", date="", facts=tuple(facts), lines=(shared,))

@@ -151,6 +151,25 @@ def test_a_known_difference_shows_whatever_the_camera_did(later: list[list[float
     assert np.isnan(difference[(mm[..., 0] < -1) | (mm[..., 1] > HEIGHT_MM + 1)]).all(), "off the board"
 
 
+def test_a_zone_that_was_lower_before_is_looked_up_where_it_was() -> None:
+    now = replace(BOARD, zones=(Zone("sink", rectangle(170.0, 120.0, 30.0, 25.0), height_mm=35.0),))
+    then = replace(BOARD, zones=(Zone("sink", rectangle(170.0, 120.0, 30.0, 25.0)),))
+    where = placed(optics=Optics(focal_px=300.0))
+    y, x = np.mgrid[0 : SHAPE[0], 0 : SHAPE[1]]
+    px = np.column_stack([x.ravel(), y.ravel()]).astype(float)
+
+    def with_sink(plane: Placement, degc: float) -> np.ndarray:
+        mm = plane.to_mm(px)
+        inside = (np.abs(mm[:, 0] - 185.0) < 17.0) & (np.abs(mm[:, 1] - 132.5) < 14.0)
+        return np.where(inside, degc, 40.0).reshape(SHAPE).astype(np.float32)
+
+    before, after = with_sink(where, 80.0), with_sink(where.raised(35.0), 66.0)
+    for told, wanted in ((then, -14.0), (None, 26.0)):
+        difference, view = difference_map((before, where), (after, where), now, axes=False, board_before=told)
+        corner = view.to_px(np.array([[198.0, 143.0]]))[0]
+        assert difference[round(corner[1]), round(corner[0])] == pytest.approx(wanted)
+
+
 def test_what_one_frame_does_not_see_is_left_blank() -> None:
     before = placement(STRAIGHT)
     cut = placement([[-0.4, 0.92], [0.6, 0.92], [0.6, 0.08], [-0.4, 0.08]])
