@@ -24,6 +24,7 @@ from irspot.workflow.report_method import (
 from irspot.workflow.tasks import FrameFacts, RunResult
 
 if TYPE_CHECKING:
+    from irspot.compare.values import Comparison
     from irspot.rendering.report.shown import ShownFrame
     from irspot.rendering.report.values import Report, ReportFrame
 
@@ -42,7 +43,7 @@ def frames_in_report(frames: Sequence[FrameFacts]) -> frozenset[int]:
 
 def study_report(
     study: Study,
-    made: tuple[Sequence[RunResult], Conclusions],
+    made: tuple[Sequence[RunResult], Conclusions, Comparison | None],
     shown: Shown,
     found: tuple[Sequence[str], Sequence[str]],
     digests: Mapping[str, str],
@@ -53,8 +54,8 @@ def study_report(
     Parameters
     ----------
     study : Study
-    made : tuple of sequence of RunResult, and Conclusions
-        What measuring gave, of each run, and what was concluded from it.
+    made : tuple of sequence of RunResult, Conclusions, and Comparison or None
+        What measuring gave, of each run; what was concluded from it; how the boards compare, where several can be.
     shown : mapping
     found : tuple of two sequences of str
         What failed, and warnings.
@@ -70,7 +71,7 @@ def study_report(
 
 def _report(
     study: Study,
-    made: tuple[Sequence[RunResult], Conclusions],
+    made: tuple[Sequence[RunResult], Conclusions, Comparison | None],
     shown: Shown,
     found: tuple[Sequence[str], Sequence[str]],
     digests: Mapping[str, str],
@@ -79,9 +80,10 @@ def _report(
     from irspot.rendering.colors import color_scale
     from irspot.rendering.report.conclusions import crosscheck_table, soak_table
     from irspot.rendering.report.flag_notes import flags_explained
+    from irspot.rendering.report.rankings import comparison_tables, said_of_limits
     from irspot.rendering.report.values import Report
 
-    results, concluded = made
+    results, concluded, comparison = made
     rows = [row for result in results for row in result.rows]
     concluding: list[TableRow] = [*rows, *concluded.soaks, *concluded.crosschecks]
     low, high = settings["scale_degc"]
@@ -94,13 +96,13 @@ def _report(
     return Report(
         title=study.title,
         version=__version__,
-        done=_done(study, results, rows),
+        done=(*_done(study, results, rows), *([] if comparison is None else said_of_limits(comparison))),
         counts=_counts(rows),
         problems=tuple(found[0]),
         warnings=tuple(found[1]),
         frames=frames,
         scale=scale,
-        rankings=(),
+        rankings=() if comparison is None else comparison_tables(comparison),
         soaks=(soak_table(concluded.soaks),) if concluded.soaks else (),
         checks=(crosscheck_table(concluded.crosschecks, place_lines(concluded.places)),)
         if concluded.crosschecks

@@ -278,7 +278,7 @@ def _report(
     failed, warned = (
         [without_folder(str(problem), base) for problem in problems] for problems in (found[0], [*of_files, *found[1]])
     )
-    return study_report(study, made, shown, (failed, warned), input_digests(study, made[0], base), settings)
+    return study_report(study, (*made, None), shown, (failed, warned), input_digests(study, made[0], base), settings)
 
 
 def series_name(run_id: str) -> str:
