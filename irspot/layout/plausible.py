@@ -21,6 +21,10 @@ INSIDE: Final = 0.97
 """Share of parts whose centres must lie on a board they fit: connectors hang over edges, marks sit on rails."""
 SPREAD: Final = 0.2
 """Share of the board that parts reach across at least, in one direction: all in one corner is another unit."""
+_SPREAD_OF_ANOTHER: Final = 0.4
+"""The same of a unit that is proposed in place of the one stated."""
+_OVER: Final = 1.1
+"""Parts may reach over the board by so much: connectors hang over its edges, marks sit on rails."""
 _FEW: Final = 5
 """Parts below which nothing is said of how far they reach."""
 
@@ -109,16 +113,40 @@ def proposals(parts: PartList, outline: Polygon, given: Reading, *, unit_stated:
     tuple of str
         What to change, as people would; of readings with fewest changes; empty where none fits.
     """
-    for changed in _changes(parts, given):
+    for changed in _changes(parts, outline, given):
         fits = [(fit, by) for by in changed if (fit := fit_of(parts, outline, by)).good]
         if fits:
             return _words(fits, given, unit_stated)
     return ()
 
 
-def _changes(parts: PartList, given: Reading) -> Iterator[list[Reading]]:
+def units_of_about(parts: PartList, outline: Polygon, least: float = SPREAD) -> list[str]:
+    """Give the units by which the numbers of a list reach about as far as the board, wherever they count from.
+
+    Parameters
+    ----------
+    parts : PartList
+        Its numbers in mm by its `unit`, or as they are.
+    outline : Polygon
+    least : float
+        Share of the board to reach across.
+    """
+    shares = []
+    for side in ("front", "rear"):
+        # Each side by itself: sides that count in two directions reach twice as far together.
+        places = [(part.x_mm, part.y_mm) for part in parts.parts if part.side == side]
+        if places:
+            shares.append(np.max(np.ptp(places, axis=0) / np.array(outline.box_mm[2:])))
+    reach = float(max(shares)) / MM_PER.get(parts.unit, 1.0)
+    possible = {unit: mm * reach for unit, mm in MM_PER.items() if least <= mm * reach <= _OVER}
+    # Any unit small enough puts all parts on the board; the one by which they fill it is meant.
+    return [unit for unit, share in possible.items() if share > 0.5 * max(possible.values())]
+
+
+def _changes(parts: PartList, outline: Polygon, given: Reading) -> Iterator[list[Reading]]:
     """Give other readings: those with one change, then those with two."""
-    units = [replace(given, unit=unit) for unit in MM_PER if unit != given.unit]
+    likely = units_of_about(parts, outline, _SPREAD_OF_ANOTHER)
+    units = [replace(given, unit=unit) for unit in likely if unit != given.unit]
     has_rear = any(part.side == "rear" for part in parts.parts)
     ways = [replace(given, rear=rear) for rear in REAR_WAYS if has_rear and rear != given.rear]
     if not parts.has_sides and not has_rear:
@@ -130,10 +158,7 @@ def _changes(parts: PartList, given: Reading) -> Iterator[list[Reading]]:
 
 
 def _words(fits: Sequence[tuple[Fit, Reading]], given: Reading, unit_stated: bool) -> tuple[str, ...]:
-    # Any unit small enough brings all parts inside; the one by which they fill the board is meant.
-    widest = max(fit.spread for fit, _ in fits)
-    likely = [by for fit, by in fits if by.unit == given.unit or fit.spread > 0.5 * widest]
-    return tuple(dict.fromkeys(_change(by, given, unit_stated) for by in likely))
+    return tuple(dict.fromkeys(_change(by, given, unit_stated) for _, by in fits))
 
 
 def _change(by: Reading, given: Reading, unit_stated: bool) -> str:

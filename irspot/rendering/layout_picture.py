@@ -31,6 +31,8 @@ OLD: Final[Color] = theme.MUTED
 _ROWS: Final = 1000
 """Of the drawing: a frame of so many rows would lie on the page as it does."""
 _MARGIN: Final = 0.04
+_ROOM_WIDE, _ROOM_NARROW = 1.25, 0.9
+"""Width by height of the part of a page that is there for the drawing, its words beside or below it."""
 _WORDS, _SMALL, _NAME = 32.0, 26.0, 15.0
 _NAMES_DRAWN: Final = 400
 
@@ -97,7 +99,8 @@ def layout_picture(
         For a size too small to read or too large to hold.
     """
     sides = _sides(board, new)
-    shape, views = _views(board, new, sides)
+    wide = size[0] >= _ROOM_WIDE * size[1]
+    shape, views = _views(board, new, sides, _ROOM_WIDE if wide else _ROOM_NARROW)
     items = _items(board, new, facts, refused, sides)
     title = f"Zones: {board.name}" if not refused else f"Not taken: {board.name}"
     plan = plan_placement(checked_size(size), shape, title, subtitle, items)
@@ -124,23 +127,39 @@ def _sides(board: Board, new: Sequence[Zone]) -> tuple[Side, ...]:
     return ("front", "rear") if has_front and has_rear else ("rear",) if has_rear else ("front",)
 
 
-def _views(board: Board, new: Sequence[Zone], sides: Sequence[Side]) -> tuple[tuple[int, int], list[View]]:
-    """Lay the sides out beside each other; give ``(rows, columns)`` of the drawing, and the views."""
-    boxes = np.array([board.outline.box_mm, *(zone.shape.box_mm for zone in new)])
-    width, height = board.outline.box_mm[2:]
-    # What lies beside the board is shown as well, up to a board's length away.
-    low = np.maximum(boxes[:, :2].min(axis=0), [-width, -height])
-    high = np.minimum(boxes[:, 2:].max(axis=0), [2.0 * width, 2.0 * height])
+def _views(board: Board, new: Sequence[Zone], sides: Sequence[Side], room: float) -> tuple[tuple[int, int], list[View]]:
+    """Lay the sides out beside or above each other; give ``(rows, columns)`` of the drawing, and the views."""
+    width = board.outline.box_mm[2]
+    boxes = np.array([board.outline.box_mm, *(zone.shape.box_mm for zone in new if _is_shown(zone, board))])
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     margin = _MARGIN * max(high - low)
     span = high - low + 2.0 * margin
     name_mm = 0.08 * span[1]
-    scale = _ROWS / (span[1] + name_mm)
+    step = np.array([span[0], span[1] + name_mm])
+    beside, above = step * [len(sides), 1], step * [1, len(sides)]
+    # Whichever is drawn larger on the part of the page that is there for it.
+    stacked = _fits(above, room) > _fits(beside, room)
+    total = above if stacked else beside
+    scale = _ROWS / total[1]
     views = []
     for place, side in enumerate(sides):
+        corner = step * ([0, place] if stacked else [place, 0])
         left = high[0] - width if side == "rear" else -low[0]
-        x0 = scale * (place * span[0] + margin + left)
-        views.append(View(side, float(x0), float(scale * (margin + high[1] + name_mm)), float(scale), width))
-    return (_ROWS, max(1, round(scale * span[0] * len(sides)))), views
+        x0, y1 = scale * (corner[0] + margin + left), scale * (corner[1] + margin + high[1] + name_mm)
+        views.append(View(side, float(x0), float(y1), float(scale), width))
+    return (_ROWS, max(1, round(scale * total[0]))), views
+
+
+def _fits(size: FloatArray, room: float) -> float:
+    """Say how large a drawing of some size can be drawn where there is room of some width by height."""
+    return float(min(room / size[0], 1.0 / size[1]))
+
+
+def _is_shown(zone: Zone, board: Board) -> bool:
+    """Whether a zone lies within a board's length of the board: what lies further off would leave the board a dot."""
+    _, _, width, height = board.outline.box_mm
+    x0, y0, x1, y1 = zone.shape.box_mm
+    return x0 > -1.05 * width and x1 < 2.05 * width and y0 > -1.05 * height and y1 < 2.05 * height
 
 
 def _items(board: Board, new: Sequence[Zone], facts: Sequence[str], refused: str, sides: Sequence[Side]) -> list[Item]:
@@ -149,12 +168,14 @@ def _items(board: Board, new: Sequence[Zone], facts: Sequence[str], refused: str
         Item(f"{len(new)} zones, {_count(new, 'front')} on the front and {_count(new, 'rear')} on the rear", _WORDS)
     )
     items += [Item(fact, _SMALL) for fact in facts]
+    if far_off := sum(not _is_shown(zone, board) for zone in new):
+        items.append(Item(f"{far_off} zones lie too far off to be shown", _SMALL, color=theme.WARNING))
     lines: list[tuple[str, Mark, Color]] = [
         ("outline", "solid", OUTLINE),
         ("the board's top edge", "solid", TOP),
         ("new zones", "solid", NEW),
     ]
-    if any(not _inside(zone, board) for zone in new):
+    if any(not _inside(zone, board) and _is_shown(zone, board) for zone in new):
         lines.append(("new zones outside the outline", "solid", OFF))
     if len(board.zones) > 0 and {zone.id for zone in board.zones} - {zone.id for zone in new}:
         lines.append(("zones the board file had", "solid", OLD))
@@ -224,5 +245,5 @@ def _side_name(plan: Plan, board: Board, view: View) -> Line:
     x0, _, x1, y1 = board.outline.box_mm
     left = view.at(np.array([[x1 if view.side == "rear" else x0, y1]]))
     x, y = plan.on_image(left)[0].tolist()
-    words = "front" if view.side == "front" else "rear, seen from behind"
+    words = "front" if view.side == "front" else "rear, from behind"
     return Line(words, x, y - plan.px(14.0), plan.px(_SMALL), "bold", theme.INK)

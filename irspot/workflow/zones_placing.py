@@ -9,16 +9,12 @@ from typing import Final, NoReturn
 import numpy as np
 
 from irspot.errors import FileInvalid, Problem, UsageError
-from irspot.layout.lengths import MM_PER
 from irspot.layout.part import Part, PartList
 from irspot.layout.placing import CORNERS, REAR_WAYS, Rear, corner_plane, plane_by_points
 from irspot.layout.plane import Plane, shifted
-from irspot.layout.plausible import SPREAD, Reading, fit_of
+from irspot.layout.plausible import Reading, fit_of, units_of_about
 from irspot.workflow.zone_ground import Ground
 from irspot.workflow.zones_job import ZonesJob
-
-_OVER: Final = 1.1
-"""Parts may reach over the board by so much: connectors hang over its edges, marks sit on rails."""
 
 
 def stated(parts: PartList, ground: Ground) -> PartList:
@@ -31,23 +27,13 @@ def stated(parts: PartList, ground: Ground) -> PartList:
     if parts.unit:
         return parts
     hint = "say --unit mm, mil or inch"
-    fitting = _units_of_about(parts, ground)
+    fitting = units_of_about(parts, ground.outline)
     if len(fitting) == 1:
         hint = f"on this board they can only be in {fitting[0]}: say --unit {fitting[0]}"
     elif fitting:
         hint = f"on this board they can be in {' or '.join(fitting)}: say which with --unit"
     found = ", ".join(f"{part.ref} at {part.x_mm:g}, {part.y_mm:g}" for part in parts.parts[:2])
     raise FileInvalid((Problem("states no unit of its places", parts.file, "", found, hint=hint),))
-
-
-def _units_of_about(parts: PartList, ground: Ground) -> list[str]:
-    """Give the units by which parts reach about as far as the board, wherever they count from."""
-    size = np.array(ground.outline.box_mm[2:])
-    reach = float(np.max(np.ptp([(part.x_mm, part.y_mm) for part in parts.parts], axis=0) / size))
-    shares = {unit: mm * reach for unit, mm in MM_PER.items()}
-    # Any unit small enough puts all parts on the board; the one by which they fill it is meant.
-    possible = {unit: share for unit, share in shares.items() if SPREAD <= share <= _OVER}
-    return [unit for unit, share in possible.items() if share > 0.5 * max(possible.values())]
 
 
 def reading_of(
