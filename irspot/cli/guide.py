@@ -12,6 +12,7 @@ TOPICS: Final[dict[str, str]] = {
     "beads": "Beads: where thermocouples go, and what they miss",
     "framing": "Framing the shot",
     "placing": "Where the board is in a frame",
+    "layout": "Zones from layout files",
     "readings": "What a reading says",
     "report": "The report: a study on one page",
     "camera": "Drift and an uneven camera",

@@ -135,15 +135,16 @@ def command(**options: Any) -> None:
       irspot zones-from k7.toml --fit -o k8.toml --point hole-a=10.2,6.4 --point hole-c=234,298.6
     """
     from irspot.cli.console import say, show_columns, show_problems
+    from irspot.errors import one_line
     from irspot.workflow.zones_command import make_zones
 
     made = make_zones(
         _fit_job(options) if options["fit"] else _job(options), preview=options["preview"], size=options["size"]
     )
     for note in made.notes:
-        say(f"irspot: {note}")
+        say(f"irspot: {one_line(note)}")
     for warning in made.warnings:
-        say(f"irspot: warning: {warning}")
+        say(f"irspot: warning: {one_line(warning)}")
     show_problems(made.problems)
     for path in made.written:
         say(f"wrote {path}")
@@ -221,6 +222,8 @@ def _job(options: dict[str, Any]) -> Any:
 
     if options["with_sites"] or options["with_marks"]:
         raise UsageError("--with-sites and --with-marks mean nothing without --fit")
+    if options["points"] and options["origin"]:
+        raise UsageError("--origin and --point both say where the list counts from", wanted="one of the two")
     default: tuple[float, float] | None = options["default_size_mm"]
     packages: Path | None = options["packages"]
     return ZonesJob(

@@ -25,7 +25,7 @@ def new_board(name: str, outline: Mapping[str, Any], comment: str) -> str:
 
     document = tomlkit.document()
     for line in comment.splitlines():
-        document.add(tomlkit.comment(line))
+        document.add(tomlkit.comment("".join(c if c.isprintable() else "?" for c in line)))
     document["schema"] = 1
     document["name"] = name
     document["outline"] = _table(outline)

@@ -121,6 +121,9 @@ def test_an_outline_alone_makes_a_board(folder: Path) -> None:
         ("--point", "Q1"),
         ("--unit", "furlong"),
         ("--bottom", "left"),
+        ("--size-mm", "100x70", "--origin", "lower-left", "--point", "Q1=1,2", "--point", "U7=3,4"),
+        ("--size-mm", "100x70", "--with-sites"),
+        ("--size-mm", "100x70", "--fit", "--unit", "mm"),
         (),
     ],
 )
@@ -128,6 +131,15 @@ def test_misuse_exits_with_two(arguments: tuple[str, ...], folder: Path) -> None
     result = invoke("zones-from", "parts.csv", *arguments)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "Traceback" not in result.stderr
+
+
+def test_control_characters_of_a_list_never_reach_the_terminal(folder: Path) -> None:
+    (folder / "p\x1b[31m.csv").write_text("Ref,X\x07 (mm),Y (mm),Package\nQ\x1b[2J1,10,10,P_5x5mm\n", encoding="utf-8")
+    result = invoke("zones-from", "p\x1b[31m.csv", "--size-mm", "100x70", "-o", "new.toml")
+    assert result.exit_code == 0, result.stderr
+    assert "becomes 'Q--2J1'" in result.stderr
+    assert all(character.isprintable() or character == "\n" for character in result.stderr)
+    assert (folder / "new.toml").read_text(encoding="utf-8").startswith("# Zones of the parts in p?[31m.csv.\n")
 
 
 def test_the_hottest_ten_parts_are_named_in_order(folder: Path) -> None:

@@ -35,7 +35,7 @@ def test_front_and_rear_are_drawn_as_one_sees_them() -> None:
     )
     array = layout_picture(Board("S1", BOARD.outline), new).array
     # Without the column of words, whose keys show the same colours; the sides stand above each other.
-    drawn = array[:, :770]
+    drawn = array[:, :720]
     middle = round(middle_of(drawn, OUTLINE)[1])
     front, rear = middle_of(drawn[:middle], NEW), middle_of(drawn[middle:], NEW)
     board_front, board_rear = middle_of(drawn[:middle], OUTLINE), middle_of(drawn[middle:], OUTLINE)
