@@ -51,8 +51,8 @@ def plain_text(path: Path, findings: Findings, wanted: str) -> str:
     return _text(plain_bytes(path, findings, wanted), findings)
 
 
-def plain_bytes(path: Path, findings: Findings, wanted: str = "a TOML file") -> bytes:
-    """Read a file of up to `MAX_BYTES`.
+def plain_bytes(path: Path, findings: Findings, wanted: str = "a TOML file", most: int = MAX_BYTES) -> bytes:
+    """Read a file of up to `most` bytes.
 
     Raises
     ------
@@ -65,8 +65,8 @@ def plain_bytes(path: Path, findings: Findings, wanted: str = "a TOML file") -> 
             findings.give_up("is a directory", wanted=wanted)
         if not stat.S_ISREG(found.st_mode):
             findings.give_up("is not a plain file", wanted=wanted)
-        if found.st_size > MAX_BYTES:
-            findings.give_up("is too large", found=f"{found.st_size} bytes", wanted=f"at most {MAX_BYTES}")
+        if found.st_size > most:
+            findings.give_up("is too large", found=f"{found.st_size} bytes", wanted=f"at most {most}")
         return path.read_bytes()
     except FileNotFoundError:
         findings.give_up("there is no such file", hint="a path is relative to the file that names it")

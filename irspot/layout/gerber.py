@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import math
+import re
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,13 +16,14 @@ import numpy as np
 from irspot.errors import LibraryMissing
 from irspot.files.findings import Findings
 from irspot.files.toml import plain_bytes
-from irspot.layout.loops import FloatArray, arc_points
+from irspot.layout.loops import MAX_DRAWING_BYTES, MAX_LINES, FloatArray, arc_points, refuse_far
 
 Point = tuple[float, float]
 Arc = tuple[bool, Point]
 
 _OFF_CIRCLE_MM: Final = 0.05
 """Files round arcs' centres to a ten-thousandth of an inch at worst."""
+_MOST_REPEATS: Final = 1000
 _INSTALL: Final = "pip install 'irspot[layout]'"
 
 
@@ -47,27 +49,36 @@ def gerber_lines(path: Path, findings: Findings) -> tuple[list[FloatArray], tupl
         from gerbonara.rs274x import GerberFile
     except ImportError as error:
         raise LibraryMissing("Gerber files need the library gerbonara", file=str(path), hint=_INSTALL) from error
-    text = plain_bytes(path, findings, "a Gerber profile layer").decode("latin-1")
+    text = plain_bytes(path, findings, "a Gerber profile layer", MAX_DRAWING_BYTES).decode("latin-1")
+    for times in re.finditer(r"SRX(\d+)Y(\d+)", text):
+        if len(times[0]) > 12 or int(times[1]) * int(times[2]) > _MOST_REPEATS:
+            findings.give_up("repeats itself too often", found=times[0][:40], hint="give the layer of one board")
     with warnings.catch_warnings(record=True) as said, contextlib.redirect_stdout(io.StringIO()):
         warnings.simplefilter("always")
         try:
             layer = GerberFile.from_string(text, filename=path.name)
+            pieces = [p for item in layer.objects for p in _pieces(item, drawn.Arc, drawn.Line, drawn.Region)]
+            lines = [_cut(*piece) for piece in pieces[: MAX_LINES + 1]]
         except Exception as error:  # the library raises what its parser meets
             reason = str(error).rsplit(": ", 1)[-1][:120]
             findings.give_up(f"cannot be read as Gerber: {reason}", wanted="a profile layer, RS-274X or X2")
-    lines = []
-    for item in layer.objects:
-        for start, end, arc in _pieces(item, drawn.Arc, drawn.Line, drawn.Region):
-            if arc is None:
-                lines.append(np.array([start, end], np.float64))
-                continue
-            clockwise, centre = arc
-            off = abs(math.dist(start, centre) - math.dist(end, centre))
-            if off > _OFF_CIRCLE_MM:
-                findings.give_up("an arc's ends lie on two circles", found=f"{off:.3f} mm apart")
-            lines.append(arc_points(start, end, centre, clockwise=clockwise))
+    if len(pieces) > MAX_LINES:
+        findings.give_up("draws too much", wanted=f"at most {MAX_LINES} lines", hint="give the profile layer alone")
     notes = (f"{len(said)} statements of the profile layer were not understood",) if said else ()
     return lines, notes
+
+
+def _cut(start: Point, end: Point, arc: Arc | None) -> FloatArray:
+    """Cut a piece into chords; a straight one is one."""
+    refuse_far(np.array([start, end]))
+    if arc is None:
+        return np.array([start, end], np.float64)
+    clockwise, centre = arc
+    refuse_far(np.array(centre))
+    off = abs(math.dist(start, centre) - math.dist(end, centre))
+    if off > _OFF_CIRCLE_MM:
+        raise ValueError(f"the ends of an arc lie on two circles, {off:.3f} mm apart")
+    return arc_points(start, end, centre, clockwise=clockwise)
 
 
 def _pieces(item: Any, arc_kind: Any, line_kind: Any, region_kind: Any) -> Iterator[tuple[Point, Point, Arc | None]]:

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from irspot.files.grammar import MAX_LENGTH_MM
 from irspot.shapes import in_polygon, signed_area
 
 FloatArray = NDArray[np.float64]
@@ -17,6 +18,11 @@ FLAT_MM: Final = 0.02
 """How far a chord may stand off its arc: a fifth of what placing a board is certain to."""
 JOIN_MM: Final = 0.02
 """Ends closer than this are one corner: drawings in inches are rounded to a thousandth of one, or finer."""
+MAX_DRAWING_BYTES: Final = 50_000_000
+"""Of a profile layer or drawing, which may hold the whole board."""
+MAX_LINES: Final = 100_000
+_MOST_ENDS: Final = 2000
+"""Loose ends up to which the nearest two are looked for."""
 _STRAIGHT_MM: Final = 1e-6
 _LEAST_MM2: Final = 1.0
 
@@ -82,27 +88,51 @@ def tidy(line: FloatArray) -> FloatArray:
 def _joined(lines: Sequence[FloatArray]) -> tuple[list[FloatArray], list[FloatArray]]:
     """Join lines end to end; give closed ones and loose ones."""
     closed = [line for line in lines if _closes(line)]
-    left = [line for line in lines if not _closes(line)]
+    ends = _Ends([line for line in lines if not _closes(line)])
     loose: list[FloatArray] = []
-    while left:
-        chain = left.pop()
-        while not _closes(chain) and left:
-            ends = np.array([(line[0], line[-1]) for line in left])
-            away = np.hypot(*(ends - chain[-1]).transpose(2, 0, 1))
-            nearest = int(np.argmin(away))
-            if away.flat[nearest] > JOIN_MM:
-                if not _reaches(chain[0], ends):
-                    break
-                chain = chain[::-1]
-                continue
-            line = left.pop(nearest // 2)
-            chain = np.concatenate([chain, line[1:] if nearest % 2 == 0 else line[-2::-1]])
+    while (chain := ends.any_line()) is not None:
+        # Forwards as far as it goes, then from its other end.
+        for _ in range(2):
+            while not _closes(chain) and (follower := ends.take_near(chain[-1])) is not None:
+                chain = np.concatenate([chain, follower[1:]])
+            chain = chain[::-1]
         (closed if _closes(chain) else loose).append(chain)
     return closed, loose
 
 
-def _reaches(end: FloatArray, ends: FloatArray) -> bool:
-    return bool(np.hypot(*(ends - end).transpose(2, 0, 1)).min() <= JOIN_MM)
+class _Ends:
+    """Lines by where their ends are, in cells of the size that ends are joined over."""
+
+    def __init__(self, lines: Sequence[FloatArray]) -> None:
+        self._left = dict(enumerate(lines))
+        self._cells: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for number, line in self._left.items():
+            for end in (0, -1):
+                self._cells.setdefault(_cell(line[end]), []).append((number, end))
+
+    def any_line(self) -> FloatArray | None:
+        """Take any line that is left; None where none is."""
+        return self._left.pop(next(iter(self._left))) if self._left else None
+
+    def take_near(self, place: FloatArray) -> FloatArray | None:
+        """Take the line with the nearest end, turned so that it begins there; None where no end is near."""
+        x, y = _cell(place)
+        found = [
+            (float(np.hypot(*(self._left[number][end] - place))), number, end)
+            for dx in (-1, 0, 1)
+            for dy in (-1, 0, 1)
+            for number, end in self._cells.get((x + dx, y + dy), ())
+            if number in self._left
+        ]
+        away, number, end = min(found, default=(np.inf, 0, 0))
+        if away > JOIN_MM:
+            return None
+        line = self._left.pop(number)
+        return line if end == 0 else line[::-1]
+
+
+def _cell(place: FloatArray) -> tuple[int, int]:
+    return int(np.floor(place[0] / JOIN_MM)), int(np.floor(place[1] / JOIN_MM))
 
 
 def _closes(line: FloatArray) -> bool:
@@ -111,11 +141,22 @@ def _closes(line: FloatArray) -> bool:
 
 def _smallest_gap(loose: Sequence[FloatArray]) -> float:
     ends = np.array([end for line in loose for end in (line[0], line[-1])])
-    if len(ends) < 2:
+    if not 2 <= len(ends) <= _MOST_ENDS:
         return float("nan")
     gaps = np.hypot(*(ends[:, None] - ends[None]).transpose(2, 0, 1))
     np.fill_diagonal(gaps, np.inf)
     return float(gaps.min())
+
+
+def refuse_far(places_mm: FloatArray) -> None:
+    """Refuse places that are on no board: nothing may depend on how many chords an arc of a mile has.
+
+    Raises
+    ------
+    ValueError
+    """
+    if not bool(np.all(np.abs(places_mm) <= MAX_LENGTH_MM)):
+        raise ValueError(f"places lie further off than {MAX_LENGTH_MM / 1000.0:g} m")
 
 
 def arc_points(

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from irspot.files.findings import Findings
 from irspot.files.toml import plain_bytes
-from irspot.layout.loops import FLAT_MM, FloatArray, Loops, loops_of
+from irspot.layout.loops import FLAT_MM, MAX_DRAWING_BYTES, FloatArray, Loops, loops_of
 from irspot.shapes import Polygon
 
 
@@ -38,7 +38,8 @@ def kind_of(path: Path) -> str:
     FileInvalid
         If it cannot be read.
     """
-    head = plain_bytes(path, Findings(str(path)), "a Gerber profile layer or a DXF drawing")[:20_000]
+    wanted = "a Gerber profile layer or a DXF drawing"
+    head = plain_bytes(path, Findings(str(path)), wanted, MAX_DRAWING_BYTES)[:20_000]
     if head.startswith(b"AutoCAD Binary DXF") or re.match(rb"\s*(?:999\s[^\n]*\n\s*)*0\s*\r?\n\s*SECTION\b", head):
         return "dxf"
     return "gerber" if re.search(rb"%(?:FS[LT]|MO(?:MM|IN)|TF\.|ADD)|^G04", head, re.MULTILINE) else ""
