@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from irspot.registration.placement import Placement
     from irspot.results import Reading
     from irspot.study import Study
+    from irspot.workflow.compare_study import compare_studies
     from irspot.workflow.run import run_study
 
 _HOME = {
@@ -62,6 +63,7 @@ _HOME = {
     "map_emissivity": "irspot.api",
     "picture": "irspot.api",
     "run_study": "irspot.workflow.run",
+    "compare_studies": "irspot.workflow.compare_study",
     "Board": "irspot.board",
     "Zone": "irspot.board",
     "Camera": "irspot.camera",
@@ -90,6 +92,7 @@ __all__ = [
     "map_emissivity",
     "picture",
     "run_study",
+    "compare_studies",
     "Board",
     "Zone",
     "Camera",

@@ -19,6 +19,7 @@ from irspot.placing import AUTO, HowToPlace, ImageSide
 from irspot.witnesses import NO_WITNESSES, Witnesses
 
 PowerPoint = Literal["wall", "supply", "package"]
+RuleName = Literal["simple", "guarded", "conditional"]
 ColorScaleWish = tuple[float, float] | ScaleLog | Literal["printed"]
 """Numbers of a colour bar: its ends in °C, these over time, or to be read from the picture."""
 
@@ -56,8 +57,19 @@ DEFAULT_READOUT = Readout(last_s=DEFAULT_READOUT_S)
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """How values are judged against limits: by which rule, and with which guard band; None is the value's own U."""
+
+    rule: RuleName = "conditional"
+    guard_band_k: float | None = None
+
+
+DEFAULT_DECISION = Decision()
+
+
+@dataclass(frozen=True, slots=True)
 class StudyBoard:
-    """A board of a study: the model and what this sample cost."""
+    """A board of a study: the model, what this sample cost, and facts of its design that boards may share."""
 
     id: str
     file: Path
@@ -66,6 +78,7 @@ class StudyBoard:
     currency: str = ""
     price_date: str = ""
     batch: str = ""
+    design: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +239,12 @@ class Study:
         Of the pictures; None lets the data decide, one scale for the study.
     order : tuple of str
         Ids of all runs, good and bad, in the file's order.
+    previous : tuple of Path
+        Files of earlier studies.
+    reference_board : str
+        The board measured again and again, which links sessions and studies; empty without.
+    decision : Decision
+        For limits.
     """
 
     title: str
@@ -241,6 +260,9 @@ class Study:
     utc_offset: timedelta | None = None
     scale_degc: tuple[float, float] | None = None
     order: tuple[str, ...] = field(default=())
+    previous: tuple[Path, ...] = ()
+    reference_board: str = ""
+    decision: Decision = DEFAULT_DECISION
 
     def board(self, board_id: str) -> StudyBoard:
         """Find a board by id.

@@ -59,6 +59,29 @@ def show_crosschecks(rows: Sequence[Any], places: Sequence[str]) -> None:
         click.echo("".join(character if character.isprintable() else "·" for character in line))
 
 
+def show_comparison(comparison: Any) -> None:
+    """Print a comparison: a table for each load and role on a terminal, rows of compare.csv as TSV in a pipe."""
+    if not sys.stdout.isatty():
+        from irspot.exports.tables import compare_tsv
+
+        click.echo(compare_tsv(comparison.rows), nl=False)
+        return
+    from rich.console import Console
+    from rich.text import Text
+
+    from irspot.exports.compare_terminal import lines_below, lines_of, ranking_table
+
+    console = Console()
+    for ranking in comparison.rankings:
+        if ranking.rows:
+            console.print(ranking_table(ranking, narrow=console.width < 100))
+        for line in lines_of(ranking, comparison.negligible_k):
+            console.print(Text(line))
+        console.print()
+    for line in lines_below(comparison):
+        console.print(Text(line))
+
+
 def show_columns(rows: Sequence[Sequence[str]]) -> None:
     """Print lines of cells: side by side in columns on a terminal, with tabs in a pipe."""
     if not sys.stdout.isatty():

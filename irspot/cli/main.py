@@ -29,6 +29,7 @@ COMMANDS: Final[dict[str, str]] = {
     "check": "Validate a study and all its files before anything is heated.",
     "run": "Evaluate a whole study: tables, pictures, provenance.",
     "crosscheck": "Hold thermocouples against the image: agreement, causes, beads that came off.",
+    "compare": "Rank boards with ties, judge limits, and say what may not be compared.",
     "soak": "Judge steady state: end value, drift and time to go of every zone.",
     "picture": "Draw runs or a frame: grid, difference, isotherm, overlay, warm-up.",
     "measure": "Measure the zones of one frame.",

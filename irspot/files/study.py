@@ -14,7 +14,7 @@ from irspot.files.camera import read_camera_and_warnings
 from irspot.files.cold_frames import refuse_foreign_cold_frames
 from irspot.files.findings import Findings, Loc, known_or_list, show
 from irspot.files.frame_files import exists
-from irspot.files.not_yet import STUDY_NOT_YET, report_not_yet
+from irspot.files.joined import decision_of, previous_of, refuse_unknown_reference
 from irspot.files.run import Surroundings, run_of, warn_of_shared_frames
 from irspot.files.run_map import refuse_shared_maps
 from irspot.files.run_placement import PLACEMENT_KEYS
@@ -56,11 +56,12 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
     FileInvalid
     """
     table = sound_part(_with_plain_placements(document), STUDY, findings)
-    report_not_yet(table, STUDY_NOT_YET, findings)
     scale = _scale(table.get("scale_degc", "auto"), findings)
     for name in LISTS:
         _check_list(table, name, findings)
+    decision, previous = decision_of(table, findings), previous_of(table, path, findings)
     around = _surroundings(table, path.parent, findings)
+    refuse_unknown_reference(table, findings)
     _refuse_if_hopeless(table, findings)
     ids = _run_ids(table["run"], around.defaults, findings)
     made = {index: run_of(ids[index], run, index, around, findings) for index, run in enumerate(table["run"])}
@@ -82,6 +83,9 @@ def study_of(document: dict[str, Any], path: Path, findings: Findings) -> Study:
         utc_offset=_utc_offset(table.get("utc_offset")),
         scale_degc=scale,
         order=tuple(ids),
+        previous=previous,
+        reference_board=table.get("reference_board", ""),
+        decision=decision,
     )
 
 
@@ -194,8 +198,9 @@ def _read_board(
         findings.include((*loc, "file"), error.problems())
         return
     findings.include((*loc, "file"), warnings)
-    kept = {key: value for key, value in table.items() if key != "file"}
-    good[table["id"]] = StudyBoard(file=path, board=board, **kept)
+    kept = {key: value for key, value in table.items() if key not in ("file", "design")}
+    design = tuple(sorted(table.get("design", {}).items()))
+    good[table["id"]] = StudyBoard(file=path, board=board, design=design, **kept)
 
 
 def _no_such_file(path: Path, loc: Loc, findings: Findings) -> None:

@@ -176,6 +176,10 @@ _BOARD: Final = Table(
         "currency": matching("Currency of the price.", "^[A-Z]{3}$", "three capital letters such as USD"),
         "price_date": day("Date of the price."),
         "batch": text("What it was bought with."),
+        "design": texts_by_name(
+            "Facts of its design: boards that share all but one are shown as a pair.",
+            '{ power-stages = "...", heatsink = "..." }',
+        ),
     }
 )
 
@@ -193,8 +197,14 @@ _LOAD: Final = Table(
 
 _DECISION: Final = Table(
     {
-        "rule": text("The decision rule for limits."),
-        "guard_band_k": u_k("Width of the guard band."),
+        "rule": choice(
+            "'simple': up to the limit; 'guarded': up to the limit less a guard band; 'conditional': the same, with "
+            "what lies within the guard band on either side said apart. 'conditional' where not given.",
+            "simple",
+            "guarded",
+            "conditional",
+        ),
+        "guard_band_k": u_k("Width of the guard band; the value's own expanded uncertainty where not given."),
     }
 )
 
@@ -214,8 +224,8 @@ _STUDY_KEYS: Final[dict[str, Key]] = {
         'hours and minutes such as "+02:00", from -14:59 to +14:59',
     ),
     "scale_degc": _scale("Scale of the pictures, one a study.", "auto"),
-    "previous": paths("Earlier studies joined as batches."),
-    "reference_board": ident("Board that links batches."),
+    "previous": paths("Study files of earlier studies, joined as batches."),
+    "reference_board": ident("Board measured in every session, which links sessions and batches."),
     "decision": one("Decision rule for limits.", _DECISION),
 }
 

@@ -105,3 +105,11 @@ def conclusions_json(made: Conclusions) -> dict[str, Any]:
     rules = {"steady_rules": rules_json(made.soaks)} if made.soaks else {}
     places = {"bead_places": [places_json(each) for each in made.places]} if made.places else {}
     return rules | places
+
+
+def soak_flags(made: Conclusions) -> dict[str, tuple[str, ...]]:
+    """Give what soaks say of whole runs, by run id."""
+    found: dict[str, list[str]] = {}
+    for row in made.soaks:
+        found.setdefault(row.label.run, []).extend(row.reading.flags)
+    return {run: tuple(dict.fromkeys(flags)) for run, flags in found.items()}

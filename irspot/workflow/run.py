@@ -11,10 +11,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from irspot.compare.values import Comparison
 from irspot.errors import Problem
 from irspot.results import Row
 from irspot.study import Run, Study
-from irspot.workflow.conclusions import Conclusions, conclude, conclusion_files, conclusions_json
+from irspot.workflow.compare_document import comparison_json
+from irspot.workflow.compare_study import comparison_files, comparison_of_run
+from irspot.workflow.conclusions import Conclusions, conclude, conclusion_files, conclusions_json, soak_flags
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.logged_ambient import with_logged_ambient
@@ -254,21 +257,24 @@ def _write(
     files |= {series_name(each.run_id): content for each in results if (content := series_content(each)) is not None}
     files |= conclusion_files(concluded)
     files |= {name: png for d in drawn for name, png in d.pictures}
-    problems, warnings = _all_problems(study, *made), _warnings(results, concluded)
+    compared, faults = comparison_of_run(study, rows, soak_flags(concluded))
+    files |= {} if compared is None else comparison_files(compared)
+    problems, warnings = (*_all_problems(study, *made), *faults), _warnings(results, concluded)
     if shown is not None:
-        files[REPORT] = _report(study, (results, concluded), shown, (problems, warnings), settings)
+        files[REPORT] = _report(study, (results, concluded, compared), shown, (problems, warnings), settings)
     refuse_inputs(folder, files, inputs_of(study))
     refuse_strangers(folder, files)
     outputs = write_set(folder, files)
     document = results_document(study, results, rows, (problems, warnings), outputs, settings)
-    finish(folder, dumps(document | conclusions_json(concluded)))
+    said = {} if compared is None else {"comparison": comparison_json(compared)}
+    finish(folder, dumps(document | conclusions_json(concluded) | said))
     _remove_parts(results)
     return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
 
 
 def _report(
     study: Study,
-    made: tuple[Sequence[RunResult], Conclusions],
+    made: tuple[Sequence[RunResult], Conclusions, Comparison | None],
     shown: Shown,
     found: tuple[Sequence[Problem], Sequence[Problem]],
     settings: dict[str, Any],
@@ -278,7 +284,7 @@ def _report(
     failed, warned = (
         [without_folder(str(problem), base) for problem in problems] for problems in (found[0], [*of_files, *found[1]])
     )
-    return study_report(study, (*made, None), shown, (failed, warned), input_digests(study, made[0], base), settings)
+    return study_report(study, made, shown, (failed, warned), input_digests(study, made[0], base), settings)
 
 
 def series_name(run_id: str) -> str:
