@@ -12,7 +12,6 @@
     ├── ColdFrameRefused        a cold frame cannot tell the camera's pattern, with the reason
     ├── PlacementRefused        the board was not placed, with the reason
     ├── MapRefused              a frame of the evenly warm board gives no emissivity map, with the reason
-    ├── NotYet                  a key of the format whose use is still to be built
     ├── OutputRefused           writing would lose or overwrite something
     └── LibraryMissing          a library or a system library cannot be loaded
 
@@ -238,12 +237,6 @@ class ColdFrameRefused(IrspotError):
     """A cold frame cannot tell the camera's pattern: not cold, not even, or not of this camera."""
 
     code = "cold-frame-refused"
-
-
-class NotYet(IrspotError):
-    """A key of the format that is accepted and checked, but whose use is still to be built."""
-
-    code = "not-yet"
 
 
 class OutputRefused(IrspotError):

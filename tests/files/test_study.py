@@ -195,7 +195,7 @@ def test_keys_of_an_inner_table_are_validated(tmp_path):
         ({"previous": ["study.toml"]}, "previous[0]", "is the study itself"),
         ({"reference_board": "k70"}, "reference_board", "names no board"),
         ({"decision": {"rule": "simple", "guard_band_k": 1.0}}, "decision.guard_band_k", "no guard band"),
-        ({"decision": {"rule": "generous"}}, "decision.rule", "wanted"),
+        ({"decision": {"rule": "generous"}}, "decision.rule", "not one of the words"),
         ({"ambient_degc": "warm"}, "ambient_degc", "not a number"),
         ({"load": [{"id": "stock"}, {"id": "Stock"}]}, "load", "stands twice"),
         ({"schema": None}, "schema", "missing"),
