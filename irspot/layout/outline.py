@@ -92,13 +92,13 @@ def _drawn(ring: FloatArray, loops: Loops, notes: tuple[str, ...]) -> Drawn:
     _, _, width, height = outline.box_mm
     words = [f"outline {width:.2f} x {height:.2f} mm of {len(ring)} corners, arcs within {FLAT_MM:g} mm"]
     if loops.inside:
-        words.append(f"{loops.inside} loops inside it (cut-outs, holes) are left out")
+        words.append(f"loops inside it (cut-outs, holes), left out: {loops.inside}")
     if loops.beside:
-        words.append(f"{loops.beside} smaller loops beside it are left out")
+        words.append(f"smaller loops beside it, left out: {loops.beside}")
     if loops.open_ends:
-        words.append(f"{loops.open_ends} open lines are left out")
+        words.append(f"open lines, left out: {loops.open_ends}")
     return Drawn(outline, (float(low[0]), float(low[1])), (*words, *notes))
 
 
 def _gap_words(loops: Loops) -> str:
-    return f"{loops.open_ends} open lines, the nearest two ends {loops.gap_mm:.3f} mm apart"
+    return f"open lines: {loops.open_ends}, the nearest two ends {loops.gap_mm:.3f} mm apart"

@@ -18,13 +18,20 @@ from irspot.logs.cells import Line
 
 _WANTED: Final = "a line with the headings of designator, x and y, such as 'Designator, X (mm), Y (mm), Rotation, Side'"
 _FRONT: Final = frozenset(
-    {"front", "top", "t", "f", "fcu", "component", "componentside", "toplayer", "upper", "primary", "comp", "no", "n"}
+    [
+        *("front", "frontside", "top", "topside", "toplayer", "t", "f", "fcu", "upper", "primary", "primaryside"),
+        *("component", "componentside", "comp"),
+    ]
 )
 _REAR: Final = frozenset(
-    {"rear", "back", "bottom", "bot", "b", "bcu", "r", "solder", "solderside", "bottomlayer", "lower", "secondary"}
+    [
+        *("rear", "rearside", "back", "backside", "bottom", "bottomside", "bottomlayer", "bot", "botside", "b", "r"),
+        *("bcu", "lower", "secondary", "secondaryside", "solder", "solderside"),
+    ]
 )
 _MIRRORED: Final = {"yes": "rear", "y": "rear", "true": "rear", "1": "rear", "m": "rear"}
 _STRAIGHT: Final = {"no": "front", "n": "front", "false": "front", "0": "front", "": "front"}
+_NUMBERS: Final = ("x", "y", "rotation", "length", "width", "height")
 _MOST_WRONG: Final = 12
 
 
@@ -83,8 +90,8 @@ class _Reading:
     _without_place: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        lengths = [self.columns[name] for name in ("x", "y") if name in self.columns]
-        self.decimal = decimal_of(self.cells.lines, lengths, self.findings)
+        numbers = [self.columns[name] for name in _NUMBERS if name in self.columns]
+        self.decimal = decimal_of(self.cells.lines, numbers, self.findings)
         headings = {name: parted(self.cells.header.cells[index])[1] for name, index in self.columns.items()}
         self.column_units = headings
         place = f"line {self.cells.header.number}"
@@ -131,7 +138,7 @@ class _Reading:
         warnings = []
         if self._without_place:
             named = ", ".join(self._without_place[:5])
-            warnings.append(f"{len(self._without_place)} lines without a place left out: {named}")
+            warnings.append(f"lines without a place, left out: {len(self._without_place)} ({named})")
         return PartList(self.findings.file, parts, unit, has_sides, tuple(notes), tuple(warnings))
 
     def _cell(self, line: Line, column: str) -> str:

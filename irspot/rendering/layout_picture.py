@@ -33,7 +33,8 @@ _ROWS: Final = 1000
 _MARGIN: Final = 0.04
 _ROOM_WIDE, _ROOM_NARROW = 1.25, 0.9
 """Width by height of the part of a page that is there for the drawing, its words beside or below it."""
-_WORDS, _SMALL, _NAME = 32.0, 26.0, 15.0
+_WORDS, _SMALL = 32.0, 26.0
+_NAME, _NAME_OF_MANY, _MANY = 24.0, 15.0, 40
 _NAMES_DRAWN: Final = 400
 
 
@@ -102,7 +103,7 @@ def layout_picture(
     wide = size[0] >= _ROOM_WIDE * size[1]
     shape, views = _views(board, new, sides, _ROOM_WIDE if wide else _ROOM_NARROW)
     items = _items(board, new, facts, refused, sides)
-    title = f"Zones: {board.name}" if not refused else f"Not taken: {board.name}"
+    title = f"{'Not taken' if refused else 'Zones' if new else 'Outline'}: {board.name}"
     plan = plan_placement(checked_size(size), shape, title, subtitle, items)
     image = np.empty((plan.size[1], plan.size[0], 3), np.uint8)
     image[:] = np.full((plan.size[0], 3), theme.PAGE, np.uint8)
@@ -173,8 +174,9 @@ def _items(board: Board, new: Sequence[Zone], facts: Sequence[str], refused: str
     lines: list[tuple[str, Mark, Color]] = [
         ("outline", "solid", OUTLINE),
         ("the board's top edge", "solid", TOP),
-        ("new zones", "solid", NEW),
     ]
+    if new:
+        lines.append(("new zones", "solid", NEW))
     if any(not _inside(zone, board) and _is_shown(zone, board) for zone in new):
         lines.append(("new zones outside the outline", "solid", OFF))
     if len(board.zones) > 0 and {zone.id for zone in board.zones} - {zone.id for zone in new}:
@@ -212,7 +214,7 @@ def _names(plan: Plan, zones: Sequence[Zone], view: View) -> list[Line]:
     """Name zones in their middle or above it, the largest first, as long as no name covers another."""
     boxes: list[tuple[float, float, float, float]] = []
     lines: list[Line] = []
-    size = plan.px(_NAME)
+    size = plan.px(_NAME if len(zones) <= _MANY else _NAME_OF_MANY)
     largest_first = sorted(zones, key=lambda zone: -_extent(zone.shape))
     for zone in largest_first[: 4 * _NAMES_DRAWN]:
         x0, y0, x1, y1 = zone.shape.box_mm
@@ -221,7 +223,7 @@ def _names(plan: Plan, zones: Sequence[Zone], view: View) -> list[Line]:
         if abs(corners[0, 1] - corners[1, 1]) < 1.5 * size:
             # On a small zone its name would hide it: above it then.
             y = float(corners[1, 1]) - 0.8 * size
-        text = clean(zone.id)[:12]
+        text = clean(zone.id)[:16]
         half = 0.5 * text_width(text, "bold", size) + 2.0
         box = (x - half, y - 0.7 * size, x + half, y + 0.7 * size)
         if len(boxes) >= _NAMES_DRAWN or any(_overlap(box, other) for other in boxes):

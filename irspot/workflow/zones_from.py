@@ -98,10 +98,14 @@ def zones_from_list(job: ZonesJob) -> MadeZones:
     sized, unsized = _sized(named, job, in_mm)
     zones = tuple(_zone(part, size, placing, job) for part, size in sized)
     notes = (*ground.notes, *parts.notes, *notes)
-    _refuse_misfits(zones, in_mm, reading, ground, notes, unit_stated=unit_stated)
+    # Parts of a side that is not wanted may be given in whatever way.
+    sides = {part.side for part in chosen}
+    judged = replace(in_mm, parts=tuple(part for part in in_mm.parts if part.side in sides))
+    _refuse_misfits(zones, judged, reading, ground, notes, unit_stated=unit_stated)
     tables = {"zone": [zone_table(zone) for zone in zones]}
     content, board, problems = with_tables(ground.text, ground.path, tables, replace=job.replace)
-    return MadeZones(zones, board, content, notes, (*parts.warnings, *warnings, *unsized), problems)
+    warnings = (*parts.warnings, *warnings, *unsized, *_odd_turns([part for part, _ in sized]))
+    return MadeZones(zones, board, content, notes, warnings, problems)
 
 
 def _chosen(parts: PartList, job: ZonesJob) -> tuple[Part, ...]:
@@ -123,7 +127,7 @@ def _named(parts: Sequence[Part], job: ZonesJob) -> tuple[tuple[Part, ...], tupl
     same = {id(part) for first, part in again if replace(first, line=0) == replace(part, line=0)}
     differing = [(first, part) for first, part in again if id(part) not in same]
     if same:
-        warnings.append(f"{len(same)} parts stand twice with the same place and are taken once")
+        warnings.append(f"parts that stand twice at one place, taken once: {len(same)}")
     if differing and not job.number_duplicates:
         first, part = differing[0]
         more = f", and {len(differing) - 1} more" if len(differing) > 1 else ""
@@ -180,11 +184,20 @@ def _sized(parts: Sequence[Part], job: ZonesJob, whole: PartList) -> tuple[list[
         return sized, ()
     packages = few(list(dict.fromkeys(f"'{part.package}'" if part.package else "none" for part in without)))
     refs = few([part.ref for part in without])
-    words = f"{len(without)} parts ({refs}) have no size and are left out; their packages: {packages}"
+    words = f"parts without a size, left out: {len(without)} ({refs}); their packages: {packages}"
     hint = "give --packages FILE.csv with package, length_mm, width_mm, or --default-size-mm"
     if not sized:
         raise FileInvalid((Problem("no part has a size", whole.file, found=f"packages {packages}", hint=hint),))
     return sized, (f"{words}; {hint}",)
+
+
+def _odd_turns(parts: Sequence[Part]) -> tuple[str, ...]:
+    """Say that lists differ in which way parts of the rear turn; by quarters it is the same either way."""
+    odd = [part.ref for part in parts if part.side == "rear" and part.rotation_deg % 90.0 != 0.0]
+    if not odd:
+        return ()
+    way = "counter-clockwise on the side that places are seen from"
+    return (f"parts of the rear that stand askew: {len(odd)} ({few(odd)}), taken as turned {way}: see the preview",)
 
 
 def _zone(part: Part, size: Size, placing: Placing, job: ZonesJob) -> Zone:

@@ -46,7 +46,7 @@ def test_the_outline_is_the_one_drawn(name: str, tmp_path: Path) -> None:
     away = np.hypot(*(on_arc - [WIDTH - RADIUS, HEIGHT - RADIUS]).T)
     assert len(on_arc) >= 5
     np.testing.assert_allclose(away, RADIUS, atol=1e-4)
-    assert any("1 loops inside it" in note for note in drawn.notes)
+    assert any("loops inside it (cut-outs, holes), left out: 1" in note for note in drawn.notes)
 
 
 def test_an_arcs_chords_stand_off_by_no_more_than_the_tolerance() -> None:
@@ -74,8 +74,8 @@ def test_the_largest_of_several_loops_counts_and_the_others_are_said(tmp_path: P
     pytest.importorskip("ezdxf")
     small = dxf().replace("\n0\nENDSEC\n0\nEOF", "\n0\nCIRCLE\n8\nrail\n10\n200.0\n20\n0.0\n40\n5.0\n0\nENDSEC\n0\nEOF")
     notes = read_outline(written(tmp_path, "edge.dxf", small)).notes
-    assert any("1 loops inside it" in note for note in notes)
-    assert any("1 smaller loops beside it" in note for note in notes)
+    assert any("loops inside it (cut-outs, holes), left out: 1" in note for note in notes)
+    assert any("smaller loops beside it, left out: 1" in note for note in notes)
     hole = read_outline(written(tmp_path, "edge.dxf", dxf()), "holes")
     assert hole.outline.box_mm[2:] == pytest.approx((8.0, 8.0), abs=0.05)
 
@@ -86,7 +86,7 @@ def test_the_largest_of_several_loops_counts_and_the_others_are_said(tmp_path: P
         (
             gerber(close=False, hole=False),
             "gerbonara",
-            "draws no closed loop (found 1 open lines, the nearest two ends 5.000 mm",
+            "draws no closed loop (found open lines: 1, the nearest two ends 5.000 mm",
         ),
         (gerber().replace("%MOMM*%\n", ""), "gerbonara", "cannot be read as Gerber"),
         (dxf(0), "ezdxf", "states no unit of length (found $INSUNITS = 0)"),

@@ -77,6 +77,27 @@ def test_every_wrong_line_is_listed(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("word", "side"),
+    [
+        ("Top", "front"),
+        ("BOTTOM SIDE", "rear"),
+        ("F.Cu", "front"),
+        ("b.cu", "rear"),
+        ("t", "front"),
+        ("Solder", "rear"),
+    ],
+)
+def test_sides_are_understood_by_many_words(word: str, side: str, tmp_path: Path) -> None:
+    read = read_part_list(written(tmp_path, f"Ref,X (mm),Y (mm),Side\nR1,1,2,{word}\n"))
+    assert read.parts[0].side == side
+
+
+def test_the_decimal_mark_is_told_by_any_column_of_numbers(tmp_path: Path) -> None:
+    read = read_part_list(written(tmp_path, "Ref;X (mm);Y (mm);Rot\nR1;1;2;22,5\n"))
+    assert read.parts[0].rotation_deg == 22.5
+
+
 def test_a_declared_unit_against_the_files_own_is_refused(tmp_path: Path) -> None:
     path = written(tmp_path, "Units used: mil\nRef,X,Y\nR1,1,2\n")
     assert read_part_list(path).parts[0].x_mm == pytest.approx(0.0254)
@@ -87,7 +108,7 @@ def test_a_declared_unit_against_the_files_own_is_refused(tmp_path: Path) -> Non
 def test_lines_without_a_place_are_left_out_and_said(tmp_path: Path) -> None:
     read = read_part_list(written(tmp_path, "Ref,X (mm),Y (mm)\nR1,1,2\nMH1,,\n"))
     assert [part.ref for part in read.parts] == ["R1"]
-    assert read.warnings == ("1 lines without a place left out: MH1",)
+    assert read.warnings == ("lines without a place, left out: 1 (MH1)",)
 
 
 def test_without_a_column_of_sides_the_side_is_said(tmp_path: Path) -> None:

@@ -134,6 +134,13 @@ def test_a_wrong_side_is_caught_and_the_right_way_proposed(way: str, said: str, 
     assert len(made(path, board, rear=way).zones) == len(PARTS)
 
 
+def test_the_side_that_is_not_wanted_does_not_hide_a_wrong_unit(board: Path, tmp_path: Path) -> None:
+    path = listed(tmp_path, in_unit(turned_over(PARTS, "negated"), 0.0254), "Ref,X,Y,Rot,Side,Package")
+    with pytest.raises(Misfit, match=r"the list fits with --unit mil$"):
+        made(path, board, unit="mm", side="front")
+    assert len(made(path, board, unit="mil", side="front").zones) == len(FRONT)
+
+
 def test_a_list_of_the_rear_alone_without_sides_is_recognised(board: Path, tmp_path: Path) -> None:
     rear = tuple(replace(part, x_mm=-part.x_mm) for part in FRONT)
     path = tmp_path / "list.csv"
@@ -219,15 +226,22 @@ def test_parts_without_a_size_are_left_out_and_said(board: Path, tmp_path: Path)
     parts = (*FRONT, Part("U9", 50.0, 50.0, package="odd one"))
     result = made(listed(tmp_path, parts), board)
     assert len(result.zones) == len(FRONT)
-    assert "1 parts (U9) have no size and are left out; their packages: 'odd one'" in result.warnings[0]
+    assert "parts without a size, left out: 1 (U9); their packages: 'odd one'" in result.warnings[0]
     assert len(made(listed(tmp_path, parts), board, sizes=SizeRules(default=Size(3.0, 3.0))).zones) == len(parts)
     with pytest.raises(FileInvalid, match="no part has a size"):
         made(listed(tmp_path, parts), board, only=("U9",))
 
 
+def test_parts_of_the_rear_that_stand_askew_are_said(board: Path, tmp_path: Path) -> None:
+    (warning,) = made(listed(tmp_path, PARTS), board, rear="as-listed").warnings
+    assert warning.startswith("parts of the rear that stand askew: 1 (U102)")
+
+
 def test_designators_that_stand_twice(board: Path, tmp_path: Path) -> None:
     same = (*FRONT, FRONT[0])
-    assert any("1 parts stand twice with the same place" in w for w in made(listed(tmp_path, same), board).warnings)
+    assert any(
+        "parts that stand twice at one place, taken once: 1" in w for w in made(listed(tmp_path, same), board).warnings
+    )
     other = (*FRONT, replace(FRONT[0], ref="q1", x_mm=40.0), replace(FRONT[0], x_mm=50.0))
     with pytest.raises(FileInvalid, match=r"line 8: 'q1' stands on line 2 too, 30.00 mm away, and 1 more"):
         made(listed(tmp_path, other), board)
