@@ -165,9 +165,8 @@ def _is_shown(zone: Zone, board: Board) -> bool:
 
 def _items(board: Board, new: Sequence[Zone], facts: Sequence[str], refused: str, sides: Sequence[Side]) -> list[Item]:
     items = [Item(refused, _WORDS, "bold", theme.WARNING)] if refused else []
-    items.append(
-        Item(f"{len(new)} zones, {_count(new, 'front')} on the front and {_count(new, 'rear')} on the rear", _WORDS)
-    )
+    counts = f"{len(new)} zones, {_count(new, 'front')} on the front and {_count(new, 'rear')} on the rear"
+    items.append(Item(counts if new else "the outline alone, no zones yet", _WORDS))
     items += [Item(fact, _SMALL) for fact in facts]
     if far_off := sum(not _is_shown(zone, board) for zone in new):
         items.append(Item(f"{far_off} zones lie too far off to be shown", _SMALL, color=theme.WARNING))
