@@ -34,7 +34,7 @@ _MARGIN: Final = 0.04
 _ROOM_WIDE, _ROOM_NARROW = 1.25, 0.9
 """Width by height of the part of a page that is there for the drawing, its words beside or below it."""
 _WORDS, _SMALL = 32.0, 26.0
-_NAME, _NAME_OF_MANY, _MANY = 24.0, 15.0, 40
+_NAME, _NAME_OF_MANY, _MANY = 22.0, 15.0, 40
 _NAMES_DRAWN: Final = 400
 
 
@@ -210,27 +210,33 @@ def _draw_zones(image: Image, plan: Plan, zones: Sequence[Zone], view: View, col
 
 
 def _names(plan: Plan, zones: Sequence[Zone], view: View) -> list[Line]:
-    """Name zones in their middle or above it, the largest first, as long as no name covers another."""
+    """Name zones in their middle, above or below, the largest first, as long as no name covers another."""
     boxes: list[tuple[float, float, float, float]] = []
     lines: list[Line] = []
     size = plan.px(_NAME if len(zones) <= _MANY else _NAME_OF_MANY)
     largest_first = sorted(zones, key=lambda zone: -_extent(zone.shape))
     for zone in largest_first[: 4 * _NAMES_DRAWN]:
-        x0, y0, x1, y1 = zone.shape.box_mm
-        corners = plan.on_image(view.at(np.array([[x0, y0], [x1, y1]])))
-        x, y = corners.mean(axis=0).tolist()
-        if abs(corners[0, 1] - corners[1, 1]) < 1.5 * size:
-            # On a small zone its name would hide it: above it then.
-            y = float(corners[1, 1]) - 0.8 * size
         text = clean(zone.id)[:16]
         half = 0.5 * text_width(text, "bold", size) + 2.0
-        box = (x - half, y - 0.7 * size, x + half, y + 0.7 * size)
-        if len(boxes) >= _NAMES_DRAWN or any(_overlap(box, other) for other in boxes):
-            continue
-        boxes.append(box)
-        lines.append(Line(text, x + 1.0, y + 0.36 * size + 1.0, size, "bold", theme.DARK_STROKE, "middle"))
-        lines.append(Line(text, x, y + 0.36 * size, size, "bold", theme.INK, "middle"))
+        for x, y in _places(plan, zone, view, half, size):
+            box = (x - half, y - 0.7 * size, x + half, y + 0.7 * size)
+            if len(boxes) < _NAMES_DRAWN and not any(_overlap(box, other) for other in boxes):
+                boxes.append(box)
+                lines.append(Line(text, x + 1.0, y + 0.36 * size + 1.0, size, "bold", theme.DARK_STROKE, "middle"))
+                lines.append(Line(text, x, y + 0.36 * size, size, "bold", theme.INK, "middle"))
+                break
     return lines
+
+
+def _places(plan: Plan, zone: Zone, view: View, half: float, size: float) -> list[tuple[float, float]]:
+    """Give where a name may stand, the best first: in its zone where it has room, else above or below it."""
+    x0, y0, x1, y1 = zone.shape.box_mm
+    (left, low), (right, high) = np.sort(plan.on_image(view.at(np.array([[x0, y0], [x1, y1]]))), axis=0).tolist()
+    x = min(max(0.5 * (left + right), half), plan.image.width - half)
+    around = [(x, low - 0.8 * size), (x, high + 0.8 * size)]
+    fits = high - low > 1.5 * size and right - left > 1.8 * half
+    inside = (x, 0.5 * (low + high))
+    return [inside, *around] if fits else [*around, inside] if high - low > 1.5 * size else around
 
 
 def _extent(shape: Shape) -> float:
