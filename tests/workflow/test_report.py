@@ -362,6 +362,42 @@ def test_a_page_with_curves_is_accessible(logged: Path, page_of: Callable[..., P
     assert accessibility_faults(page) == []
 
 
+TWIN = """\
+[[board]]
+id = "w2"
+file = "boards/w1.toml"
+price = 99.0
+currency = "EUR"
+[[run]]
+id = "w2-stock-front"
+board = "w2"
+load = "stock"
+side = "front"
+frames = "frames/front-2.tiff"
+corners_px = [[15, 84], [115, 84], [115, 14], [15, 14]]
+top = "up"
+ambient_degc = 21.5
+"""
+
+
+def test_the_ranking_says_what_compare_csv_says(tmp_path: Path, page_of: Callable[..., Page]) -> None:
+    report_of(write_tiny(tmp_path / "s", STUDY + TWIN), tmp_path / "out")
+    page = opened(tmp_path / "out", page_of)
+    text = (tmp_path / "out" / "compare.csv").read_text(encoding="utf-8")
+    compared = [row for row in csv.DictReader(io.StringIO(text)) if row["rank"]]
+    assert {row["board"] for row in compared} == {"w1", "w2"}
+    shown = [
+        row.locator("th, td").all_inner_texts()
+        for table in page.locator("#ranking table").all()
+        if table.locator("thead th").first.inner_text() == "rank"
+        for row in table.locator("tbody tr").all()
+    ]
+    assert [(cells[0], cells[1], cells[4]) for cells in shown] == [
+        (row["rank"], row["tie_group"] or "–", with_uncertainty(float(row["ranked_rise_k"]), float(row["U_k"])))
+        for row in compared
+    ]
+
+
 def test_of_many_frames_the_last_are_shown_and_said_to_be(tmp_path: Path, page_of: Callable[..., Page]) -> None:
     study = write_tiny(tmp_path / "s")
     for number in range(3, 7):
