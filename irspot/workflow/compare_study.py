@@ -13,7 +13,7 @@ from irspot.compare.cases import Measured
 from irspot.compare.compare import compare
 from irspot.compare.values import Change, Comparison
 from irspot.constants import METHOD
-from irspot.errors import FileInvalid, IrspotError, Problem, UsageError
+from irspot.errors import FileInvalid, IrspotError, OutputRefused, Problem, UsageError
 from irspot.results import Row
 from irspot.study import Run, Study
 from irspot.workflow.compare_document import comparison_json
@@ -27,7 +27,7 @@ from irspot.workflow.old_results import (
     old_results,
     through_json,
 )
-from irspot.workflow.outputs import Content
+from irspot.workflow.outputs import Content, holds_a_run
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.run_problems import of_run
 from irspot.workflow.study_document import inputs_of, table_document
@@ -86,12 +86,13 @@ def compare_studies(
     Raises
     ------
     FileInvalid
-        If a study itself cannot be used; a bad run is reported while the others are compared.
+        If a study that was given cannot be used; a bad run, or an earlier study that cannot be used, is reported while
+        the others are compared.
     UsageError
         If no study is given, or too many.
     """
-    studies = joined_studies([Path(file) for file in study_files])
-    measured, changes, problems = [], [], []
+    studies, problems = joined_studies([Path(file) for file in study_files])
+    measured, changes = [], []
     for study in studies:
         each, old_to_new, found = _measured(study, executor, progress, note)
         measured.append(each)
@@ -106,38 +107,58 @@ def compare_studies(
     )
 
 
-def joined_studies(files: Sequence[Path]) -> list[Study]:
+def joined_studies(files: Sequence[Path]) -> tuple[list[Study], list[Problem]]:
     """Read studies and the earlier ones they name, each once; one that leads back to itself is refused.
+
+    Parameters
+    ----------
+    files : sequence of Path
+
+    Returns
+    -------
+    list of Study
+    list of Problem
+        Of earlier studies that cannot be used; the others are compared without them.
 
     Raises
     ------
     FileInvalid
-        Of whichever study, in its own words.
+        Of a study among `files`, in its own words; or where earlier studies go round in a circle.
     UsageError
     """
+    from irspot.files import read_study
+
     if not files:
         raise UsageError("wanted at least one study")
     found: dict[Path, Study] = {}
+    problems: list[Problem] = []
     for file in files:
-        _join(file, (), found)
-    return list(found.values())
+        if file.resolve() not in found:
+            _join(read_study(file), (), found, problems)
+    return list(found.values()), problems
 
 
-def _join(file: Path, through: tuple[Path, ...], found: dict[Path, Study]) -> None:
+def _join(study: Study, through: tuple[Path, ...], found: dict[Path, Study], problems: list[Problem]) -> None:
     from irspot.files import read_study
 
-    here = file.resolve()
-    if here in through:
-        way = " → ".join(path.name for path in (*through[through.index(here) :], here))
-        problem = Problem("earlier studies lead back to this one", str(file), "previous", found=way)
-        raise FileInvalid((problem,))
-    if here in found:
-        return
     if len(found) >= MOST_STUDIES:
-        raise UsageError(f"more than {MOST_STUDIES} studies to compare", found=str(file))
-    study = found[here] = read_study(file)
+        raise UsageError(f"more than {MOST_STUDIES} studies to compare", found=str(study.file))
+    found[study.file.resolve()] = study
+    through = (*through, study.file.resolve())
     for earlier in study.previous:
-        _join(earlier, (*through, here), found)
+        here = earlier.resolve()
+        if here in through:
+            way = " → ".join(f"'{path}'" for path in (*through[through.index(here) :], here))
+            problem = Problem("earlier studies lead back to where they began", str(study.file), "previous", found=way)
+            raise FileInvalid((problem,))
+        if here in found:
+            continue
+        try:
+            read = read_study(earlier)
+        except FileInvalid as invalid:
+            problems += invalid.problems()
+        else:
+            _join(read, through, found, problems)
 
 
 def _measured(
@@ -276,10 +297,13 @@ def write_comparison(compared: StudyComparison, folder: Path) -> dict[str, Any]:
     Raises
     ------
     OutputRefused
-        If that would go over an input or a stranger's file.
+        If that would go over an input, a stranger's file, or the results of a whole study.
     """
     from irspot.workflow.outputs import write_tables
 
+    if holds_a_run(folder):
+        hint = "its own compare.csv is there; give another -o"
+        raise OutputRefused("holds what irspot run made, which would be lost", file=str(folder), hint=hint)
     inputs = list(_inputs(compared.studies))
     return write_tables(folder, comparison_files(compared.comparison), inputs, compare_document(compared))
 

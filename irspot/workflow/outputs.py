@@ -127,6 +127,11 @@ def write_tables(
     return complete
 
 
+def holds_a_run(folder: Path) -> bool:
+    """Whether a folder holds the results of a whole study, all of which another set of files would replace."""
+    return "results.csv" in _listed(folder)
+
+
 def _journal(folder: Path, names: set[str]) -> None:
     write_atomic(folder / JOURNAL, "\n".join(sorted(names)).encode())
 
