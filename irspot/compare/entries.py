@@ -107,7 +107,9 @@ def entry_of(cases: Sequence[Case], reference_degc: float | None) -> Entry:
     rises = [rise_of(case, reading) for case, reading in pairs]
     carried = [at_reference(*pair, rise, reference_degc) for pair, rise in zip(pairs, rises, strict=True)]
     unsure = sorted({each.zone for case in cases for each in case.readings if each.verdict != "usable"})
-    notes = ["single run"] if len(cases) == 1 else []
+    warm_ups = {case.run.heating for case in cases}
+    one_warm_up = len(cases) > 1 and len(warm_ups) == 1 and warm_ups != {""}
+    notes = ["single run"] if len(cases) == 1 else ["several runs of one warm-up, no repeats"] if one_warm_up else []
     notes += [f"{each} may be hotter than it reads" for each in unsure]
     return Entry(
         name=cases[0].board.id,

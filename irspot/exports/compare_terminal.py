@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from irspot.compare.standing import Standing
 from irspot.compare.values import Change, Comparison, ControlChart, ControlledPair, Difference, Gap, Ranking
@@ -15,34 +15,34 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 _STYLES = {"fail": "red", "conditional fail": "red", "conditional pass": "yellow", "not judged": "yellow"}
+_RIGHT = frozenset({"rise / K", "value / °C", "to limit", "W", "price"})
 _MOST = 12
 """Lines of one kind; the tables and results.json have all of them."""
 
 
 def ranking_table(ranking: Ranking, *, narrow: bool = False) -> Table:
-    """Make the table of one ranking; a narrow one leaves out price and power."""
+    """Make the table of one ranking; a narrow one leaves out zone, power and price."""
     from rich import box
     from rich.table import Table
     from rich.text import Text
 
     table = Table(title=Text(_title(ranking)), box=box.SIMPLE_HEAD, title_justify="left", title_style="bold")
-    names = ["rank", "ties", "board", "zone", "rise / K", "value / °C", "limit", "outcome"]
-    names += [] if narrow else ["W", "price"]
+    names = ["rank", "board", "rise / K", "value / °C", "to limit", "outcome"]
+    names += [] if narrow else ["zone", "W", "price"]
     for name in names:
-        table.add_column(name, justify="right" if name in ("rank", "rise / K", "value / °C", "W", "price") else "left")
+        justify: Literal["left", "right"] = "right" if name in _RIGHT else "left"
+        table.add_column(name, justify=justify, no_wrap=name not in ("board", "outcome", "zone"), overflow="fold")
     for row in ranking.rows:
         style = _STYLES.get(row.outcome, "")
         cells = [
-            Text(str(row.rank)),
-            Text(row.tie_group),
+            Text(f"{row.rank} {row.tie_group}"),
             Text(_printable(row.entry)),
-            Text(_printable(row.zone)),
             Text(row.rise_headline()),
             Text(row.headline()),
             Text(_margin(row)),
             Text(row.outcome, style=style),
         ]
-        cells += [] if narrow else [Text(_watts(row)), Text(_price(row))]
+        cells += [] if narrow else [Text(_printable(row.zone)), Text(_watts(row)), Text(_price(row))]
         table.add_row(*cells)
     return table
 
@@ -68,6 +68,7 @@ def lines_below(made: Comparison) -> list[str]:
     if not made.rankings:
         return ["nothing to compare: no run has a reading of a zone with a role"]
     found = [f"limits: {made.rule.words}"] if any(row.outcome for row in made.rows) else []
+    found += ["◆ on the frontier: every cheaper board is certainly hotter"] if _any_on_frontier(made) else []
     found += _few([_pair(each) for each in made.pairs])
     found += [
         f"{each.study}: {each.load}, {each.role}: {_offset(each.offset_k, each.U_k)}: {each.reason}"
@@ -82,13 +83,17 @@ def lines_below(made: Comparison) -> list[str]:
     return [_printable(line) for line in found]
 
 
+def _any_on_frontier(made: Comparison) -> bool:
+    return any(row.on_frontier == "yes" for row in made.rows)
+
+
 def _title(ranking: Ranking) -> str:
     return _printable(f"{ranking.load_name} · {ranking.role} · {ranking.side}")
 
 
 def _margin(row: Standing) -> str:
     if not math.isfinite(row.margin_k):
-        return rounded(row.limit_degc, 0) if math.isfinite(row.limit_degc) else ""
+        return f"to {rounded(row.limit_degc, 0)}" if math.isfinite(row.limit_degc) else ""
     return f"{with_uncertainty(row.margin_k, row.U_margin_k)} to {rounded(row.limit_degc, 0)}"
 
 

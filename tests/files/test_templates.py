@@ -36,6 +36,8 @@ def test_every_commented_key_is_sound_too(tmp_path):
     # Taking away the '#' before a key must give a file that is accepted, apart from alternatives to what stands above.
     alternatives = ("points_px", "replaces", "range", "unit", "points", "rect_mm")
     study = write(tmp_path)
+    (tmp_path.parent / "winter").mkdir(exist_ok=True)
+    (tmp_path.parent / "winter" / "study.toml").touch()
     for frame in ("example-full-front-1.tiff", "even.tiff", "cold-1.tiff"):
         (tmp_path / "frames" / frame).touch()
     for path in (study, tmp_path / "camera.toml", tmp_path / "boards" / "example.toml"):
