@@ -49,6 +49,8 @@ def compare(studies: Sequence[Measured], *, equal_power: bool = False) -> Compar
     Comparison
     """
     study = studies[0].study
+    # Earlier studies need not have known that this board would link them.
+    studies = [replace(each, study=replace(each.study, reference_board=study.reference_board)) for each in studies]
     told = Told(rule_of(study.decision), _number(study.negligible_k), study.reference_ambient_degc)
     cases = [_with_first_load(case, studies) for at, each in enumerate(studies) for case in cases_of(at, each)]
     fields = [_field(group, own, told, equal_power) for group, own in _groups(cases).items()]

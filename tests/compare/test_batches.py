@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from irspot.compare.cases import Measured
@@ -31,6 +33,15 @@ def test_a_reference_board_links_batches_and_old_numbers_stay() -> None:
     # The cameras' limits of 2 K each would leave 5 K undecided; the link does not.
     assert not set(rows["hot"].tie_group) & set(rows["new"].tie_group)
     assert {"ref (winter)", "ref (now)"} <= rows.keys()
+
+
+def test_the_reference_boards_own_emissivity_is_no_part_of_the_offset() -> None:
+    winter = batch("winter", 0.0, {"old": 70.0})
+    unaware = Measured(made.replace(winter.study, reference_board=""), winter.rows)
+    for earlier in (winter, unaware):
+        (link,) = compare([batch("now", 0.0, {"new": 70.0}), earlier]).links
+        # The cameras' limits, noise and air of both sessions; the surface is the same one.
+        assert link.U_k == pytest.approx(2.0 * math.sqrt(2.0 * (4.0 / 3.0 + 0.2**2 + 0.1**2)))
 
 
 def test_without_a_link_sessions_are_only_as_good_as_the_cameras_limits() -> None:
