@@ -245,6 +245,12 @@ class OutputRefused(IrspotError):
     code = "output-refused"
 
 
+class BundleRefused(IrspotError):
+    """An evidence bundle cannot be made, or is not one that may be opened."""
+
+    code = "bundle-refused"
+
+
 class LibraryMissing(IrspotError):
     """A library, or a system library behind it, cannot be loaded."""
 

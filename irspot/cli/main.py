@@ -40,6 +40,8 @@ COMMANDS: Final[dict[str, str]] = {
     "zones-from": "Make zones of a part position list, or an outline of a layout file.",
     "decode": "Decode colour-mapped pictures to temperatures.",
     "lens": "Fit focal length and distortion of the lens from frames of a target.",
+    "bundle": "Pack a study with everything its numbers follow from.",
+    "verify": "Measure a bundle anew and compare every number.",
     "guide": "Show a page of the guide, or what pages there are.",
     "schema": "Print the JSON Schema of a file format, for editors.",
 }

@@ -6,6 +6,7 @@ camera) -> bool`` and ``open(path, camera) -> FrameSource``.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -19,6 +20,8 @@ from irspot.frame import Frame, FrameSource
 from irspot.readers.finish import check_frame
 
 GROUP: Final = "irspot.readers"
+NONE_WANTED: Final = "IRSPOT_NO_PLUGINS"
+"""Set to 1 in the environment, which worker processes share, no plug-in is asked."""
 
 
 def reader_for(head: bytes, path: Path, camera: Camera) -> Callable[[], FrameSource] | None:
@@ -34,6 +37,8 @@ def reader_for(head: bytes, path: Path, camera: Camera) -> Callable[[], FrameSou
     FrameUnreadable
         Naming the plug-in, if one fails in any way of its own.
     """
+    if os.environ.get(NONE_WANTED) == "1":
+        return None
     from importlib.metadata import entry_points
 
     for entry in sorted(entry_points(group=GROUP), key=lambda entry: entry.name):

@@ -29,6 +29,7 @@ from irspot.workflow.report_run import REPORT, Shown, frames_in_report, study_re
 from irspot.workflow.run_problems import of_run
 from irspot.workflow.study_document import input_digests, inputs_of, results_document, without_folder
 from irspot.workflow.tasks import Drawn, DrawTask, MeasureTask, RunResult
+from irspot.workflow.zone_history import HISTORY, edit_warnings, history_json, history_with
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +260,10 @@ def _write(
     files |= {name: png for d in drawn for name, png in d.pictures}
     compared, faults = comparison_of_run(study, rows, soak_flags(concluded))
     files |= {} if compared is None else comparison_files(compared)
-    problems, warnings = (*_all_problems(study, *made), *faults), _warnings(results, concluded)
+    states = history_with(folder, study)
+    files[HISTORY] = history_json(states)
+    problems = (*_all_problems(study, *made), *faults)
+    warnings = (*_warnings(results, concluded), *edit_warnings(states))
     if shown is not None:
         files[REPORT] = _report(study, (results, concluded, compared), shown, (problems, warnings), settings)
     refuse_inputs(folder, files, inputs_of(study))
