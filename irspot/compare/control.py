@@ -8,8 +8,9 @@ from typing import Final
 
 from irspot.compare.cases import Case, rise_of
 from irspot.compare.entries import hottest_of
-from irspot.compare.estimates import Estimate, weighted_mean
+from irspot.compare.estimates import Estimate, mean, weighted_mean
 from irspot.compare.values import ControlChart, ControlPoint, Signal
+from irspot.results import Reading
 
 SOURCE: Final = (
     "individuals chart with limits at 2 and 3 standard deviations, and nine points in a row on one side as a signal "
@@ -30,19 +31,20 @@ def chart_of(cases: Sequence[Case]) -> ControlChart | None:
     Returns
     -------
     ControlChart or None
-        None for fewer than two measurements.
+        None for fewer than two sessions.
     """
     usable = [(case, hottest_of(case)) for case in cases]
     usable = [each for each in usable if math.isfinite(each[1].rise_k) and each[1].verdict == "usable"]
     # Studies compared come latest first, earlier ones behind.
     usable.sort(key=lambda each: (each[1].time, -each[0].at))
-    if len(usable) < 2:
+    sessions = _by_session(usable)
+    if len(sessions) < 2:
         return None
-    rises = [_between_sessions(rise_of(case, reading)) for case, reading in usable]
+    rises = [mean([_between_sessions(rise_of(case, reading)) for case, reading in own]) for own in sessions]
     sure = [max(rise.u_k, 1e-6) for rise in rises]
     centre = weighted_mean([rise.value for rise in rises], sure)
     points = []
-    for (case, reading), rise, u_k in zip(usable, rises, sure, strict=True):
+    for ((case, reading), *_), rise, u_k in zip(sessions, rises, sure, strict=True):
         # A point is part of its own centre, so that it strays from it by a little less.
         stray_k = math.sqrt(max(u_k**2 - centre.u**2, 0.0))
         off = rise.value - centre.value
@@ -56,6 +58,15 @@ def chart_of(cases: Sequence[Case]) -> ControlChart | None:
     return ControlChart(
         first.board.id, first.load.id, first.role, first.run.side, centre.value, tuple(points), _signals(points)
     )
+
+
+def _by_session(usable: Sequence[tuple[Case, Reading]]) -> list[list[tuple[Case, Reading]]]:
+    """Join what one session measured: its runs share the camera's error, and are one point."""
+    found: dict[tuple[int, str], list[tuple[Case, Reading]]] = {}
+    for case, reading in usable:
+        session = f"session {case.run.session}" if case.run.session else f"run {case.run.id}"
+        found.setdefault((case.at, session), []).append((case, reading))
+    return list(found.values())
 
 
 def _between_sessions(rise: Estimate) -> Estimate:

@@ -108,11 +108,12 @@ class ControlledPair:
 
 @dataclass(frozen=True, slots=True)
 class ControlPoint:
-    """One measurement of the reference board.
+    """The reference board in one session; its runs there are joined.
 
     Parameters
     ----------
     run, batch, session, time : str
+        Of its first run.
     rise_k, u_k : float
         With the standard uncertainty of what differs from session to session.
     deviation_k : float

@@ -135,7 +135,7 @@ def _offset(offset_k: float, U_k: float) -> str:
 def _chart(chart: ControlChart) -> list[str]:
     what = f"{chart.board}, {chart.load}, {chart.role}"
     said = "; ".join(chart.signals) or "nothing out of the ordinary"
-    return [f"reference board {what}: {len(chart.points)} measurements about {chart.center_k:.2f} K: {said}"]
+    return [f"reference board {what}: {len(chart.points)} sessions about {chart.center_k:.2f} K: {said}"]
 
 
 def _gap(gap: Gap) -> str:

@@ -67,3 +67,12 @@ def test_a_seeded_shift_alarms_and_steady_sessions_do_not() -> None:
     # A camera limit of 2 K is u = 1.15 K a session: 5 K off is far beyond three of that.
     assert charted([60.0, 60.5, 59.4, 60.2, 59.9, 60.3]) == [""] * 6
     assert charted([60.0, 60.5, 59.4, 60.2, 59.9, 65.3])[-1] == "alarm"
+
+
+def test_runs_of_one_session_are_one_point() -> None:
+    runs = [
+        (made.run("ref", f"r{i}", session=f"s{i // 2}"), [made.reading(60.0 + i, time=f"2026-01-{i + 1:02d}")])
+        for i in range(4)
+    ]
+    (chart,) = compare([made.measured(runs, reference_board="ref")]).charts
+    assert [(point.run, point.rise_k) for point in chart.points] == [("r0", 39.5), ("r2", 41.5)]
