@@ -150,8 +150,6 @@ def scatter_of(entries: Sequence[Entry]) -> Scatter:
     entries : sequence of Entry
         Of one role. Lower bounds say nothing.
     """
-    from scipy.special import chdtrc
-
     squares, foretold, freedom = 0.0, 0.0, 0
     for entry in entries:
         count = len(entry.cases)
@@ -164,6 +162,8 @@ def scatter_of(entries: Sequence[Entry]) -> Scatter:
         foretold += (count - 1) * 0.5 * math.fsum(pairs) / len(pairs)
     if not freedom or squares <= foretold:
         return Scatter()
+    from scipy.special import chdtrc
+
     likely = float(chdtrc(freedom, freedom * squares / foretold)) if foretold > 0.0 else 0.0
     return Scatter() if likely > CONSISTENT else Scatter(math.sqrt((squares - foretold) / freedom), float(freedom))
 
