@@ -41,9 +41,9 @@ COMMANDS: Final[dict[str, str]] = {
     "decode": "Decode colour-mapped pictures to temperatures.",
     "lens": "Fit focal length and distortion of the lens from frames of a target.",
     "bundle": "Pack a study with everything its numbers follow from.",
-    "verify": "Measure a bundle anew and compare every number.",
+    "verify": "Check a bundle, measure its study anew and compare every number.",
     "guide": "Show a page of the guide, or what pages there are.",
-    "schema": "Print the JSON Schema of a file format, for editors.",
+    "schema": "Print the JSON Schema of a file format, or what columns tables have.",
 }
 """Name and one sentence of every command, in the order of the work. A test holds each to its command's own help."""
 

@@ -16,6 +16,12 @@ from irspot.cli.options import FilePath, SizeType, draws_option, json_option
 @click.option("--cmap", default="inferno", show_default=True, help="Colour map, any of matplotlib's by name.")
 @click.option("--no-pictures", is_flag=True, help="Tables only: no pictures/, no report.html.")
 @click.option("--no-report", is_flag=True, help="No report.html.")
+@click.option(
+    "--also",
+    multiple=True,
+    type=click.Choice(["parquet", "xlsx"]),
+    help="Write the tables in this format too; may be repeated. Needs pip install 'irspot[tables]'.",
+)
 @draws_option
 @json_option
 def command(
@@ -25,6 +31,7 @@ def command(
     cmap: str,
     no_pictures: bool,
     no_report: bool,
+    also: tuple[str, ...],
     draws: int | None,
     as_json: bool,
 ) -> None:
@@ -48,6 +55,7 @@ def command(
         pictures=not no_pictures,
         report=not no_report,
         draws=draws or 0,
+        also=also,
         progress=show_progress,
     )
     show_problems(p for p in result.study.problems if p.severity == "warning")

@@ -20,6 +20,7 @@ from irspot.workflow.compare_study import comparison_files, comparison_of_run
 from irspot.workflow.conclusions import Conclusions, conclude, conclusion_files, conclusions_json, soak_flags
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
+from irspot.workflow.further_formats import check_formats, further_formats
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
@@ -71,6 +72,7 @@ def run_study(
     pictures: bool = True,
     report: bool = True,
     draws: int = 0,
+    also: Sequence[str] = (),
     progress: Progress = silent,
 ) -> StudyResult:
     """Evaluate a study and write results.csv, pictures/, report.html and results.json.
@@ -92,6 +94,8 @@ def run_study(
         Whether to write report.html.
     draws : int
         Times that the inputs of every reading are drawn, beside the budget; 0 for none.
+    also : sequence of {"parquet", "xlsx"}
+        Further formats of the tables.
     progress : callable
         See `irspot.workflow.pool`.
 
@@ -112,6 +116,7 @@ def run_study(
     from irspot.files import read_study
 
     _check_picture_options(cmap, size)
+    check_formats(also)
     study, of_air = with_logged_ambient(read_study(Path(study_file)))
     target = Path(folder)
     tasks = [
@@ -139,6 +144,7 @@ def run_study(
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
     shown = {(each.task.run.id, at): frame for each, got in zip(draw, drawn, strict=True) for at, frame in got.shown}
     settings = {**_settings(cmap, size, pictures, draws), "scale_degc": numbers(scale)}
+    settings |= {"also": sorted(set(also))} if also else {}
     wanted = shown if report and pictures else None
     return _write(study, target, (results, concluded, drawn), scale, settings, wanted)
 
@@ -260,6 +266,8 @@ def _write(
     files |= {name: png for d in drawn for name, png in d.pictures}
     compared, faults = comparison_of_run(study, rows, soak_flags(concluded))
     files |= {} if compared is None else comparison_files(compared)
+    tables = (rows, concluded.soaks, concluded.crosschecks, () if compared is None else compared.rows)
+    files |= further_formats(tables, settings.get("also", ()))
     states = history_with(folder, study)
     files[HISTORY] = history_json(states)
     problems = (*_all_problems(study, *made), *faults)
