@@ -227,18 +227,19 @@ def study_toml(
     return "\n".join(
         [
             "# An invented study: boards, camera, prices and frames are made up. truth.json tells what was true.",
-            table("", _study_pairs(title)),
+            table("", study_pairs(title)),
             table("[setup]", [("heatsinks", "off the power stages"), ("fan", "120 mm, 0.8 m/s over the board")]),
             *(table("[[board]]", _board_pairs(board)) for board in boards),
             *(table("[[load]]", pairs) for pairs in _LOADS),
-            *(table("[[run]]", [*_run_pairs(run, corners_px[run.id]), *shown.get(run.id, ())]) for run in runs),
+            *(table("[[run]]", [*run_pairs(run, corners_px[run.id]), *shown.get(run.id, ())]) for run in runs),
             *(table("[[run]]", _picture_pairs(picture, corners_px[picture.run.id])) for picture in again.pictures),
             *(table("[[run]]", _recorded_pairs(each, corners_px[each.id])) for each in again.recorded),
         ]
     )
 
 
-def _study_pairs(title: str) -> Pairs:
+def study_pairs(title: str) -> Pairs:
+    """Give what stands at the head of a study."""
     return [
         ("schema", 1),
         ("title", title),
@@ -287,7 +288,8 @@ def _photo_pairs(photo: DemoPhoto) -> Pairs:
     return [("photo", photo.file), ("photo_corners_px", [[round(x, 1), round(y, 1)] for x, y in photo.corners_px])]
 
 
-def _run_pairs(run: DemoRun, corners_px: Corners) -> Pairs:
+def run_pairs(run: DemoRun, corners_px: Corners) -> Pairs:
+    """Give what was noted of a run."""
     return [
         ("board", run.board),
         ("load", run.load),
@@ -307,14 +309,14 @@ def _run_pairs(run: DemoRun, corners_px: Corners) -> Pairs:
 
 def _picture_pairs(picture: DemoPicture, corners_px: Corners) -> list[tuple[str, Any]]:
     """Say of a picture what was said of the frame it shows, and the numbers of its bar."""
-    pairs = dict(_run_pairs(picture.run, corners_px))
+    pairs = dict(run_pairs(picture.run, corners_px))
     pairs["frames"] = picture.file
     return [("id", picture.id), *pairs.items(), ("color_scale_degc", [picture.low_degc, picture.high_degc])]
 
 
 def _recorded_pairs(soak: DemoSoak, corners_px: Corners) -> list[tuple[str, Any]]:
     """Say of a recorded run what was said of its still, and where its witnesses are."""
-    pairs = dict(_run_pairs(soak.run, corners_px))
+    pairs = dict(run_pairs(soak.run, corners_px))
     pairs |= {"frames": soak.frames_file, "session": f"{soak.run.session}-recording", "camera_on_min": 25.0}
     witnesses = [
         ("sample_s", 60.0),

@@ -13,7 +13,7 @@ from irspot.shapes import rectangle
 from irspot.synthetic.demo_boards import demo_boards
 from irspot.synthetic.draws import opposite_pairs
 from irspot.synthetic.mainboard.design import LOADS
-from irspot.synthetic.parts import Cable, Part, Surroundings
+from irspot.synthetic.parts import Cable, Part, Surroundings, SyntheticBoard
 from irspot.synthetic.scene import Scene, ViewCamera
 from irspot.synthetic.view import Pose
 
@@ -158,7 +158,12 @@ def _session_error(place: int, load: str) -> float:
 
 def _pose(board: str, side: Side, random: np.random.Generator) -> Pose:
     """A camera on a stand: aimed by eye, so a little tilted and turned; long boards lie across the frame."""
-    _, _, width_mm, height_mm = demo_boards()[board].board.outline.box_mm
+    return pose_of(demo_boards()[board].board.outline.box_mm, side, random)
+
+
+def pose_of(box_mm: tuple[float, float, float, float], side: Side, random: np.random.Generator) -> Pose:
+    """Set a camera before a board of that size, as `demo_runs` does."""
+    _, _, width_mm, height_mm = box_mm
     tilt, turn, roll, aim_x, aim_y = random.uniform(-1.0, 1.0, 5)
     long_board = height_mm > width_mm
     quarter = (90.0 if side == "front" else -90.0) if long_board else 0.0
@@ -182,7 +187,17 @@ def demo_scene(run: DemoRun) -> Scene:
     -------
     Scene
     """
-    board = demo_boards()[run.board]
+    return scene_of(run, demo_boards()[run.board])
+
+
+def scene_of(run: DemoRun, board: SyntheticBoard) -> Scene:
+    """Set the scene of a run of any board.
+
+    Parameters
+    ----------
+    run : DemoRun
+    board : SyntheticBoard
+    """
     return Scene(
         board=board,
         load=run.load,

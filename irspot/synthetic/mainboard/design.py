@@ -14,9 +14,11 @@ Box = tuple[float, float, float, float]
 Powers = tuple[tuple[str, float], ...]
 
 LOADS = ("stock", "overclock")
-CURRENT_A = {"stock": 130.0, "overclock": 205.0}
+ALL_LOADS = (*LOADS, "burst", "throttled")
+"""The last two are the large demo's: a load of its own, and what is left of the second where a board gives way."""
+CURRENT_A = {"stock": 130.0, "overclock": 205.0, "burst": 228.0, "throttled": 168.0}
 """Through the processor's power stages, all phases together."""
-PROCESSOR_W = {"stock": 125.0, "overclock": 205.0}
+PROCESSOR_W = {"stock": 125.0, "overclock": 205.0, "burst": 231.0, "throttled": 164.0}
 
 PITCH_MM = 9.0
 MICRO_ATX_MM = 244.0

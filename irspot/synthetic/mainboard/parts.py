@@ -6,7 +6,7 @@ import numpy as np
 
 from irspot.shapes import Circle, rectangle
 from irspot.synthetic.mainboard.design import (
-    LOADS,
+    ALL_LOADS,
     PITCH_MM,
     PROCESSOR_W,
     Box,
@@ -37,7 +37,7 @@ def parts(design: Design, random: np.random.Generator) -> list[Part]:
 
 def _even(watts: float) -> Powers:
     """The same power under every load."""
-    return tuple((load, watts) for load in LOADS)
+    return tuple((load, watts) for load in ALL_LOADS)
 
 
 def _power_parts(design: Design, random: np.random.Generator) -> list[Part]:
@@ -63,7 +63,7 @@ def _stage(design: Design, name: str, box: Box, random: np.random.Generator) -> 
         rectangle(*box),
         height_mm=0.8,
         emissivity=0.93,
-        power_w=tuple((load, spread * stage_w(design, load)) for load in LOADS),
+        power_w=tuple((load, spread * stage_w(design, load)) for load in ALL_LOADS),
         k_per_w=design.case_k_per_w,
         hot_at=(0.42, 0.55),
         edge_share=0.5,
@@ -76,7 +76,7 @@ def _inductor(design: Design, name: str, box: Box) -> Part:
         rectangle(*box),
         height_mm=5.0,
         emissivity=0.90,
-        power_w=tuple((load, inductor_w(design, load)) for load in LOADS),
+        power_w=tuple((load, inductor_w(design, load)) for load in ALL_LOADS),
         into_board=0.7,
         k_per_w=34.0,
         edge_share=0.75,
