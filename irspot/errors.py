@@ -5,6 +5,7 @@
     IrspotError                 anything irspot says no to            (exit 1)
     ├── UsageError              the call itself is wrong              (exit 2)
     ├── FileInvalid             a board, camera or study file has problems (it lists them all)
+    │   └── Misfit              parts of a layout do not lie on the board (of `irspot.workflow.zones_from`)
     ├── FrameUnreadable         a frame file cannot be read as declared
     │   ├── UnitImplausible     its numbers do not fit the declared unit
     │   ├── FrameTooLarge       more pixels than the cap allows
@@ -12,6 +13,7 @@
     ├── ColdFrameRefused        a cold frame cannot tell the camera's pattern, with the reason
     ├── PlacementRefused        the board was not placed, with the reason
     ├── MapRefused              a frame of the evenly warm board gives no emissivity map, with the reason
+    ├── BundleRefused           an evidence bundle cannot be made, or may not be opened
     ├── OutputRefused           writing would lose or overwrite something
     └── LibraryMissing          a library or a system library cannot be loaded
 

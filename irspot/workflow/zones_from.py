@@ -61,6 +61,8 @@ class Misfit(FileInvalid):
     notes : tuple of str
     """
 
+    code = "misfit"
+
     def __init__(self, problem: Problem, zones: tuple[Zone, ...], board: Board, notes: tuple[str, ...]) -> None:
         super().__init__((problem,))
         self.zones = zones

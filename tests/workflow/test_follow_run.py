@@ -212,6 +212,6 @@ def test_reruns_give_the_same_bytes_and_the_command_warns(tmp_path: Path) -> Non
     assert "warning: run r, rec.tiff: the board" in result.stderr
     assert f"the report is {tmp_path / 'out' / 'report.html'}" in result.stderr
     first = {path.name: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()}
-    assert set(first) == {"results.csv", "results.json", "report.html", "r.png"}
+    assert set(first) == {"results.csv", "results.json", "report.html", "r.png", "zone_history.json"}
     evaluated(study, tmp_path / "out", pictures=True)
     assert {path.name: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()} == first

@@ -433,8 +433,17 @@ def test_without_a_report_there_is_none(tmp_path: Path) -> None:
     with ThreadPoolExecutor(1) as pool:
         run_study(study, tmp_path / "out", pool, size=(960, 540), report=False)
         run_study(study, tmp_path / "tables", pool, pictures=False)
-    assert {path.name for path in (tmp_path / "out").iterdir()} == {"results.csv", "results.json", "pictures"}
-    assert {path.name for path in (tmp_path / "tables").iterdir()} == {"results.csv", "results.json"}
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {
+        "results.csv",
+        "results.json",
+        "pictures",
+        "zone_history.json",
+    }
+    assert {path.name for path in (tmp_path / "tables").iterdir()} == {
+        "results.csv",
+        "results.json",
+        "zone_history.json",
+    }
 
 
 def test_a_strangers_report_is_not_written_over(tmp_path: Path) -> None:

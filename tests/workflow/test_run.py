@@ -81,6 +81,7 @@ def test_pictures_and_digests(tmp_path: Path) -> None:
         "pictures/w1-stock-front--front-2.png",
         "pictures/w1-stock-rear.png",
         "report.html",
+        "zone_history.json",
     }
     for name, digest in document["outputs"].items():
         assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
