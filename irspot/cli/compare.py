@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from irspot.cli.options import FilePath, json_option
+from irspot.cli.options import FilePath, chart_options, json_option
 
 
 @click.command()
@@ -17,8 +17,16 @@ from irspot.cli.options import FilePath, json_option
     is_flag=True,
     help="Carry rises to the load's power by rise ~ power^n, a projection; refused beyond 10 %.",
 )
+@chart_options
 @json_option
-def command(studies: tuple[Path, ...], output: Path | None, equal_power: bool, as_json: bool) -> None:
+def command(
+    studies: tuple[Path, ...],
+    output: Path | None,
+    equal_power: bool,
+    as_json: bool,
+    chart_size: tuple[int, int],
+    theme: str,
+) -> None:
     """Rank the boards of a STUDY, role by role and load by load; further ones are earlier batches.
 
     Boards whose difference lies inside its uncertainty share a letter. Runs that differ in power, clock, ambient,
@@ -33,11 +41,16 @@ def command(studies: tuple[Path, ...], output: Path | None, equal_power: bool, a
     """
     from irspot.cli.console import say, show_comparison, show_problems, show_progress
     from irspot.exports.json_results import dumps
+    from irspot.workflow.charts import ChartLook
     from irspot.workflow.compare_study import compare_document, compare_studies, write_comparison
 
     compared = compare_studies(studies, equal_power=equal_power, progress=show_progress, note=say)
     show_problems((*compared.warnings, *compared.problems))
-    document = compare_document(compared) if output is None else write_comparison(compared, output)
+    document = (
+        compare_document(compared)
+        if output is None
+        else write_comparison(compared, output, ChartLook(chart_size, theme))
+    )
     if as_json:
         click.echo(dumps(document), nl=False)
     else:

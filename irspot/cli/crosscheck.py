@@ -6,14 +6,15 @@ from pathlib import Path
 
 import click
 
-from irspot.cli.options import FilePath, json_option
+from irspot.cli.options import FilePath, chart_options, json_option
 
 
 @click.command()
 @click.argument("study", type=FilePath)
 @click.option("-o", "--output", type=FilePath, help="Folder for crosscheck.csv, timeline/ and results.json.")
+@chart_options
 @json_option
-def command(study: Path, output: Path | None, as_json: bool) -> None:
+def command(study: Path, output: Path | None, as_json: bool, chart_size: tuple[int, int], theme: str) -> None:
     """Hold the thermocouples of a STUDY's runs against their frames.
 
     For every bead: its value with what wires take, the image beside it, difference and En number, the likely cause
@@ -26,11 +27,14 @@ def command(study: Path, output: Path | None, as_json: bool) -> None:
     """
     from irspot.cli.console import say, show_crosschecks, show_problems, show_progress
     from irspot.exports.json_results import dumps
+    from irspot.workflow.charts import ChartLook
     from irspot.workflow.crosscheck_study import crosscheck_document, crosscheck_study, place_lines, write_crosscheck
 
     check = crosscheck_study(study, progress=show_progress)
     show_problems((*check.warnings, *check.problems))
-    document = crosscheck_document(check) if output is None else write_crosscheck(check, output)
+    document = (
+        crosscheck_document(check) if output is None else write_crosscheck(check, output, ChartLook(chart_size, theme))
+    )
     if as_json:
         click.echo(dumps(document), nl=False)
     else:

@@ -365,3 +365,30 @@ def place_job_from(options: dict[str, Any]) -> Any:
         how=how_from(options),
         wish=wish_from(options),
     )
+
+
+class ChartSizeType(click.ParamType[tuple[int, int]]):
+    """1080p, 4k, or WIDTHxHEIGHT in px."""
+
+    name = "size"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
+        """Read it; what is none is misuse."""
+        from irspot.errors import UsageError
+        from irspot.rendering.charts import chart_size
+
+        try:
+            return value if isinstance(value, tuple) else chart_size(value)
+        except UsageError as error:
+            self.fail(str(error), param, ctx)
+
+
+def chart_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of charts."""
+    size = click.option(
+        "--chart-size", type=ChartSizeType(), default="1080p", show_default=True, help="Of charts: 1080p, 4k or WxH."
+    )
+    theme = click.option(
+        "--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True, help="Of charts."
+    )
+    return size(theme(command))

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
-from irspot.cli.options import FilePath, FiniteType, color_options, how_from, json_option, placing_options, wish_from
+from irspot.cli.options import (
+    FilePath,
+    FiniteType,
+    chart_options,
+    color_options,
+    how_from,
+    json_option,
+    placing_options,
+    wish_from,
+)
 
 
 @click.command()
@@ -28,6 +36,7 @@ from irspot.cli.options import FilePath, FiniteType, color_options, how_from, js
 @click.option("--until-steady", is_flag=True, help="With --watch: end once every zone is steady.")
 @placing_options
 @color_options
+@chart_options
 @json_option
 def command(**options: Any) -> None:
     """Judge how near every zone is to its end value: drift, end value, time to go, steadiness by a rule.
@@ -46,18 +55,20 @@ def command(**options: Any) -> None:
     if options["folder"] is not None:
         _watch(options)
     else:
-        _study(options["study"], options["output"], options["as_json"])
+        _study(options)
 
 
-def _study(study: Path, output: Path | None, as_json: bool) -> None:
+def _study(options: dict[str, Any]) -> None:
     from irspot.cli.console import say, show_problems, show_progress, show_soaks
     from irspot.exports.json_results import dumps
+    from irspot.workflow.charts import ChartLook
     from irspot.workflow.soak_study import soak_document, soak_study, write_soak
 
-    soak = soak_study(study, progress=show_progress)
+    output, look = options["output"], ChartLook(options["chart_size"], options["theme"])
+    soak = soak_study(options["study"], progress=show_progress)
     show_problems((*soak.warnings, *soak.problems))
-    document = soak_document(soak) if output is None else write_soak(soak, output)
-    if as_json:
+    document = soak_document(soak) if output is None else write_soak(soak, output, look)
+    if options["as_json"]:
         click.echo(dumps(document), nl=False)
     else:
         show_soaks(soak.rows)

@@ -16,6 +16,14 @@ from irspot.constants import METHOD
 from irspot.errors import FileInvalid, IrspotError, OutputRefused, Problem, UsageError
 from irspot.results import Row
 from irspot.study import Run, Study
+from irspot.workflow.charts import (
+    ChartLook,
+    batch_of,
+    chart_files,
+    chart_problems,
+    comparison_charts,
+    draw_chart,
+)
 from irspot.workflow.compare_document import comparison_json
 from irspot.workflow.focus import judged_by_session
 from irspot.workflow.logged_ambient import with_logged_ambient
@@ -291,8 +299,8 @@ def compare_document(compared: StudyComparison) -> dict[str, Any]:
     }
 
 
-def write_comparison(compared: StudyComparison, folder: Path) -> dict[str, Any]:
-    """Write compare.csv, and results.json last.
+def write_comparison(compared: StudyComparison, folder: Path, look: ChartLook | None = None) -> dict[str, Any]:
+    """Write compare.csv, charts where a look is given, and results.json last.
 
     Raises
     ------
@@ -305,7 +313,12 @@ def write_comparison(compared: StudyComparison, folder: Path) -> dict[str, Any]:
         hint = "its own compare.csv is there; give another -o"
         raise OutputRefused("holds what irspot run made, which would be lost", file=str(folder), hint=hint)
     inputs = list(_inputs(compared.studies))
-    return write_tables(folder, comparison_files(compared.comparison), inputs, compare_document(compared))
+    batch = batch_of([board.batch for board in compared.studies[0].boards])
+    wanted = [] if look is None else comparison_charts(compared.comparison, batch, look)
+    drawn = [draw_chart(task) for task in wanted]
+    compared = replace(compared, problems=(*compared.problems, *chart_problems(drawn)))
+    files = comparison_files(compared.comparison) | chart_files(drawn)
+    return write_tables(folder, files, inputs, compare_document(compared))
 
 
 def _inputs(studies: Sequence[Study]) -> Iterator[Path]:

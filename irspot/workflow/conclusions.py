@@ -14,7 +14,7 @@ from irspot.workflow.crosscheck_study import BeadPlaces, crosscheck_died, crossc
 from irspot.workflow.outputs import Content
 from irspot.workflow.pool import Progress, run_tasks
 from irspot.workflow.run_problems import of_run
-from irspot.workflow.soak_study import SoakRow, SoakTask, rules_json, soak_died, soak_run
+from irspot.workflow.soak_study import RunSoak, SoakRow, SoakTask, rules_json, soak_died, soak_run
 from irspot.workflow.tasks import MeasureTask, RunResult
 
 
@@ -24,8 +24,8 @@ class Conclusions:
 
     Parameters
     ----------
-    soaks : tuple of SoakRow
-        Of runs that were measured over time.
+    runs : tuple of RunSoak
+        Of those measured over time.
     checked : tuple of RunCrosscheck
         Of runs with logs.
     places : tuple of BeadPlaces
@@ -34,10 +34,15 @@ class Conclusions:
         Errors and warnings, each named with its run.
     """
 
-    soaks: tuple[SoakRow, ...] = ()
+    runs: tuple[RunSoak, ...] = ()
     checked: tuple[RunCrosscheck, ...] = ()
     places: tuple[BeadPlaces, ...] = ()
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def soaks(self) -> tuple[SoakRow, ...]:
+        """Rows of soak.csv, in the study's order."""
+        return tuple(row for each in self.runs for row in each.rows)
 
     @property
     def crosschecks(self) -> tuple[CrosscheckRow, ...]:
@@ -82,7 +87,7 @@ def conclude(
     problems = [of_run(each.run_id, problem) for each in checked for problem in each.problems]
     problems += [problem for each in soaks for problem in each.problems]
     return Conclusions(
-        tuple(row for each in soaks for row in each.rows),
+        tuple(soaks),
         tuple(checked),
         tuple(places_of(study, checked)),
         # Both read the logs, and say alike what is wrong with them.

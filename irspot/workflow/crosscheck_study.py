@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from irspot.crosscheck import BestPlace, ZoneGrid, best_places
 from irspot.errors import Problem
 from irspot.study import Study
+from irspot.workflow.charts import ChartLook, bead_charts, chart_files, chart_problems, draw_chart
 from irspot.workflow.crosscheck_run import CrosscheckRow, RunCrosscheck, crosscheck_run
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.outputs import Content
@@ -112,8 +113,8 @@ def places_of(study: Study, checked: Sequence[RunCrosscheck]) -> Iterator[BeadPl
             yield BeadPlaces(board, side, role, tuple(by_load), one, two)
 
 
-def write_crosscheck(check: StudyCrosscheck, folder: Path) -> dict[str, Any]:
-    """Write crosscheck.csv, a timeline for each run, and results.json last.
+def write_crosscheck(check: StudyCrosscheck, folder: Path, look: ChartLook | None = None) -> dict[str, Any]:
+    """Write crosscheck.csv, a timeline for each run, charts where a look is given, and results.json last.
 
     Raises
     ------
@@ -122,7 +123,9 @@ def write_crosscheck(check: StudyCrosscheck, folder: Path) -> dict[str, Any]:
     """
     from irspot.workflow.outputs import write_tables
 
-    files = crosscheck_files(check.rows, check.checked)
+    drawn = [] if look is None else [draw_chart(task) for task in bead_charts(check.checked, look)]
+    check = replace(check, problems=(*check.problems, *chart_problems(drawn)))
+    files = crosscheck_files(check.rows, check.checked) | chart_files(drawn)
     return write_tables(folder, files, inputs_of(check.study), crosscheck_document(check))
 
 

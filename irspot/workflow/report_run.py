@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from irspot.columns import TableRow
@@ -10,6 +11,7 @@ from irspot.results import Row
 from irspot.study import Run, Study
 from irspot.uncertain import expanded, with_uncertainty
 from irspot.version import __version__
+from irspot.workflow.charts import ChartDrawn
 from irspot.workflow.conclusions import Conclusions
 from irspot.workflow.crosscheck_study import place_lines
 from irspot.workflow.report_curves import timelines
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
 REPORT: Final = "report.html"
 MOST_IMAGES: Final = 3
 """Frames of a run that the report shows, its last ones: a page that holds a film would not open on a phone."""
+MOST_CHARTS: Final = 12
+"""Embedded: each takes about 0.15 MB."""
 
 Shown = Mapping[tuple[str, int], "ShownFrame"]
 """Run id and file index → what the page shows of that frame."""
@@ -48,6 +52,8 @@ def study_report(
     found: tuple[Sequence[str], Sequence[str]],
     digests: Mapping[str, str],
     settings: Mapping[str, Any],
+    *,
+    charts: Sequence[ChartDrawn] = (),
 ) -> bytes:
     """Make report.html.
 
@@ -63,10 +69,15 @@ def study_report(
         Input → SHA-256.
     settings : mapping
         Of results.json.
+    charts : sequence of ChartDrawn
+        Those meant for the report are in it.
     """
     from irspot.rendering.report.page import report_html
+    from irspot.rendering.report.values import Chart
 
-    return report_html(_report(study, made, shown, found, digests, settings))
+    chosen = [each.chart for each in charts if each.chart is not None and each.in_report][:MOST_CHARTS]
+    shown_charts = tuple(Chart(each.title, each.alt, each.svg) for each in chosen)
+    return report_html(replace(_report(study, made, shown, found, digests, settings), charts=shown_charts))
 
 
 def _report(

@@ -15,6 +15,20 @@ from irspot.compare.values import Comparison
 from irspot.errors import Problem
 from irspot.results import Row
 from irspot.study import Run, Study
+from irspot.workflow.charts import (
+    DEFAULT_LOOK,
+    ChartDrawn,
+    ChartLook,
+    ChartTask,
+    batch_of,
+    bead_charts,
+    chart_died,
+    chart_files,
+    chart_problems,
+    comparison_charts,
+    draw_chart,
+    soak_charts,
+)
 from irspot.workflow.compare_document import comparison_json
 from irspot.workflow.compare_study import comparison_files, comparison_of_run
 from irspot.workflow.conclusions import Conclusions, conclude, conclusion_files, conclusions_json, soak_flags
@@ -62,6 +76,29 @@ class StudyResult:
     warnings: tuple[Problem, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Made:
+    """What was made of a study, before it is written.
+
+    Parameters
+    ----------
+    results : sequence of RunResult
+    concluded : Conclusions
+    drawn : sequence of Drawn
+    compared : Comparison or None
+    charts : sequence of ChartDrawn
+    faults : tuple of Problem
+        Of comparison and charts.
+    """
+
+    results: Sequence[RunResult]
+    concluded: Conclusions
+    drawn: Sequence[Drawn]
+    compared: Comparison | None
+    charts: Sequence[ChartDrawn]
+    faults: tuple[Problem, ...]
+
+
 def run_study(
     study_file: str | os.PathLike[str],
     folder: str | os.PathLike[str],
@@ -73,6 +110,7 @@ def run_study(
     report: bool = True,
     draws: int = 0,
     also: Sequence[str] = (),
+    look: ChartLook = DEFAULT_LOOK,
     progress: Progress = silent,
 ) -> StudyResult:
     """Evaluate a study and write results.csv, pictures/, report.html and results.json.
@@ -96,6 +134,8 @@ def run_study(
         Times that the inputs of every reading are drawn, beside the budget; 0 for none.
     also : sequence of {"parquet", "xlsx"}
         Further formats of the tables.
+    look : ChartLook
+        Of charts.
     progress : callable
         See `irspot.workflow.pool`.
 
@@ -142,11 +182,23 @@ def run_study(
         draw = _draw_tasks(study, tasks, results, scale, cmap, size) if pictures else []
         draw = [replace(each, in_report=frames_in_report(each.frames)) for each in draw] if report else draw
         drawn = run_tasks(draw_run, draw, [f"{t.task.run.id} pictures" for t in draw], workers, progress, _drawing_died)
+        compared, faults = comparison_of_run(
+            study, [row for each in results for row in each.rows], soak_flags(concluded)
+        )
+        wanted = chart_tasks(study, compared, concluded, look) if pictures else []
+        charts = run_tasks(draw_chart, wanted, [each.what for each in wanted], workers, progress, chart_died)
     shown = {(each.task.run.id, at): frame for each, got in zip(draw, drawn, strict=True) for at, frame in got.shown}
     settings = {**_settings(cmap, size, pictures, draws), "scale_degc": numbers(scale)}
     settings |= {"also": sorted(set(also))} if also else {}
-    wanted = shown if report and pictures else None
-    return _write(study, target, (results, concluded, drawn), scale, settings, wanted)
+    made = Made(results, concluded, drawn, compared, charts, (*faults, *chart_problems(charts)))
+    return _write(study, target, made, settings, shown if report and pictures else None)
+
+
+def chart_tasks(study: Study, compared: Comparison | None, concluded: Conclusions, look: ChartLook) -> list[ChartTask]:
+    """List the charts of a study."""
+    batch = batch_of([board.batch for board in study.boards])
+    of_boards = comparison_charts(compared, batch, look)
+    return [*of_boards, *soak_charts(concluded.runs, look), *bead_charts(concluded.checked, look)]
 
 
 def _settings(cmap: str, size: tuple[int, int], pictures: bool, draws: int) -> dict[str, Any]:
@@ -250,30 +302,29 @@ def picture_name(run: Run, frame: str, count: int, taken: set[str], what: str = 
 def _write(
     study: Study,
     folder: Path,
-    made: tuple[Sequence[RunResult], Conclusions, Sequence[Drawn]],
-    scale_degc: tuple[float, float],
+    made: Made,
     settings: dict[str, Any],
     shown: Shown | None,
 ) -> StudyResult:
     from irspot.exports.json_results import dumps
     from irspot.exports.tables import results_csv
 
-    results, concluded, drawn = made
+    results, concluded, compared = made.results, made.concluded, made.compared
     rows = tuple(row for result in results for row in result.rows)
     files: dict[str, Content] = {"results.csv": results_csv(rows)}
     files |= {series_name(each.run_id): content for each in results if (content := series_content(each)) is not None}
     files |= conclusion_files(concluded)
-    files |= {name: png for d in drawn for name, png in d.pictures}
-    compared, faults = comparison_of_run(study, rows, soak_flags(concluded))
+    files |= {name: png for d in made.drawn for name, png in d.pictures}
+    files |= chart_files(made.charts)
     files |= {} if compared is None else comparison_files(compared)
     tables = (rows, concluded.soaks, concluded.crosschecks, () if compared is None else compared.rows)
     files |= further_formats(tables, settings.get("also", ()))
     states = history_with(folder, study)
     files[HISTORY] = history_json(states)
-    problems = (*_all_problems(study, *made), *faults)
+    problems = (*_all_problems(study, results, concluded, made.drawn), *made.faults)
     warnings = (*_warnings(results, concluded), *edit_warnings(states))
     if shown is not None:
-        files[REPORT] = _report(study, (results, concluded, compared), shown, (problems, warnings), settings)
+        files[REPORT] = _report(study, made, shown, (problems, warnings), settings)
     refuse_inputs(folder, files, inputs_of(study))
     refuse_strangers(folder, files)
     outputs = write_set(folder, files)
@@ -281,12 +332,13 @@ def _write(
     said = {} if compared is None else {"comparison": comparison_json(compared)}
     finish(folder, dumps(document | conclusions_json(concluded) | said))
     _remove_parts(results)
-    return StudyResult(study, rows, problems, folder, (*files, RESULTS), scale_degc, warnings)
+    low, high = (math.nan if end is None else end for end in settings["scale_degc"])
+    return StudyResult(study, rows, problems, folder, (*files, RESULTS), (low, high), warnings)
 
 
 def _report(
     study: Study,
-    made: tuple[Sequence[RunResult], Conclusions, Comparison | None],
+    made: Made,
     shown: Shown,
     found: tuple[Sequence[Problem], Sequence[Problem]],
     settings: dict[str, Any],
@@ -296,7 +348,9 @@ def _report(
     failed, warned = (
         [without_folder(str(problem), base) for problem in problems] for problems in (found[0], [*of_files, *found[1]])
     )
-    return study_report(study, made, shown, (failed, warned), input_digests(study, made[0], base), settings)
+    digests = input_digests(study, made.results, base)
+    concluding = (made.results, made.concluded, made.compared)
+    return study_report(study, concluding, shown, (failed, warned), digests, settings, charts=made.charts)
 
 
 def series_name(run_id: str) -> str:

@@ -19,6 +19,7 @@ from irspot.soak.judge import SoakReading, Surroundings, judge_soak
 from irspot.soak.power import power_flags
 from irspot.steady_rules import RULES
 from irspot.study import BadRun, Load, Run, Study
+from irspot.workflow.charts import ChartLook, chart_files, chart_problems, draw_chart, soak_charts
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.run_problems import of_run
@@ -80,6 +81,9 @@ class RunSoak:
     run_id: str
     rows: tuple[SoakRow, ...] = ()
     problems: tuple[Problem, ...] = ()
+    zones: tuple[Series, ...] = ()
+    """What it was judged by, for its chart."""
+    ambient: Series | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +96,14 @@ class StudySoak:
     rows : tuple of SoakRow
         In the study's order.
     problems, warnings : tuple of Problem
+    soaks : tuple of RunSoak
     """
 
     study: Study
     rows: tuple[SoakRow, ...]
     problems: tuple[Problem, ...]
     warnings: tuple[Problem, ...]
+    soaks: tuple[RunSoak, ...] = ()
 
 
 def soak_study(
@@ -143,6 +149,7 @@ def soak_study(
         tuple(row for soak in soaks for row in soak.rows),
         tuple(problem for problem in problems if problem.severity == "error"),
         tuple(problem for problem in problems if problem.severity == "warning"),
+        tuple(soaks),
     )
 
 
@@ -157,7 +164,9 @@ def soak_run(task: SoakTask) -> RunSoak:
         if task.logged is None and run.witnesses.files:
             logged, more = logged_by(task.measure)
             task, problems = replace(task, logged=logged), (*problems, *more)
-        return RunSoak(run.id, judged(task, zones), tuple(of_run(run.id, problem) for problem in problems))
+        told = tuple(of_run(run.id, problem) for problem in problems)
+        air = None if task.logged is None else task.logged.ambient
+        return RunSoak(run.id, judged(task, zones), told, tuple(zones), air)
     except IrspotError as error:
         return RunSoak(run.id, problems=tuple(of_run(run.id, problem) for problem in error.problems()))
     except Exception as error:  # a fault of ours in one run must not take the others down; it is reported as such
@@ -236,8 +245,8 @@ def surface_limits(board: Board) -> dict[str, float]:
     }
 
 
-def write_soak(soak: StudySoak, folder: Path) -> dict[str, Any]:
-    """Write soak.csv, and results.json last.
+def write_soak(soak: StudySoak, folder: Path, look: ChartLook | None = None) -> dict[str, Any]:
+    """Write soak.csv, charts where a look is given, and results.json last.
 
     Returns
     -------
@@ -252,7 +261,10 @@ def write_soak(soak: StudySoak, folder: Path) -> dict[str, Any]:
     from irspot.exports.tables import soak_csv
     from irspot.workflow.outputs import write_tables
 
-    return write_tables(folder, {"soak.csv": soak_csv(soak.rows)}, inputs_of(soak.study), soak_document(soak))
+    drawn = [] if look is None else [draw_chart(task) for task in soak_charts(soak.soaks, look)]
+    soak = replace(soak, problems=(*soak.problems, *chart_problems(drawn)))
+    files = {"soak.csv": soak_csv(soak.rows), **chart_files(drawn)}
+    return write_tables(folder, files, inputs_of(soak.study), soak_document(soak))
 
 
 def soak_document(soak: StudySoak) -> dict[str, Any]:

@@ -1,0 +1,258 @@
+"""Boards ranked: bars from zero with error bars and values, ties by letters, limits drawn, the rest set apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+from irspot.compare.standing import Standing
+from irspot.compare.values import Ranking
+from irspot.rendering.charts.look import Chart, Sheet, checked_size, file_name, theme_of, ticks, width_of
+
+MOST_BARS: Final = 20
+_HATCH: Final = "///"
+
+
+def ranking_chart(
+    ranking: Ranking, batch_now: str, *, size: tuple[int, int] = (1920, 1080), theme: str = "dark"
+) -> Chart:
+    """Draw one ranking.
+
+    Parameters
+    ----------
+    ranking : Ranking
+    batch_now : str
+        Batch whose bars are not paler.
+    size : tuple of int
+        Width and height in px.
+    theme : {"dark", "light"}
+
+    Returns
+    -------
+    Chart
+        Of the first `MOST_BARS` boards; how many more there are is said.
+
+    Raises
+    ------
+    UsageError
+        For a size or theme there is not.
+    """
+    sheet = Sheet(checked_size(size), theme_of(theme))
+    return _Drawing(sheet, ranking, batch_now).chart()
+
+
+def name_of(row: Standing) -> str:
+    """What a bar is called: the board's name where it is one, else its entry."""
+    if not row.board_name:
+        return row.entry
+    # Batches stand in a column of their own.
+    alone = row.entry in (row.board, f"{row.board} ({row.batch})")
+    return row.board_name if alone else f"{row.board_name} ({row.entry})"
+
+
+def value_of(row: Standing) -> str:
+    """What stands at a bar: the rise that was ranked."""
+    return row.rise_headline("K") or "no value"
+
+
+def alt_of(ranking: Ranking, shown: Sequence[Standing], apart: Sequence[Standing]) -> str:
+    """Say a ranking in words, from the rows."""
+    parts = [
+        f"Rise of {ranking.role} over ambient, {ranking.load_name or ranking.load}, {ranking.side}; coolest first."
+    ]
+    parts += [
+        f"{name_of(row)}{f', {row.batch}' if row.batch else ''}: {value_of(row)}"
+        + (f", ties {row.tie_group}" if row.tie_group else "")
+        + (f", limit {row.outcome}" if row.outcome not in ("", "not judged") else "")
+        + "."
+        for row in shown
+    ]
+    parts += [f"Not compared: {name_of(row)}, {value_of(row)}: {'; '.join(row.reasons)}." for row in apart]
+    return " ".join(parts)
+
+
+class _Drawing:
+    """One chart as it is drawn."""
+
+    def __init__(self, sheet: Sheet, ranking: Ranking, batch_now: str) -> None:
+        self.sheet, self.ranking, self.batch_now = sheet, ranking, batch_now
+        self.rows = ranking.rows[:MOST_BARS]
+        self.apart = ranking.apart[: max(0, MOST_BARS - len(self.rows))]
+        self.margin = 0.037 * sheet.unit
+        self.top, self.bottom = 0.135 * sheet.unit, sheet.height - 0.105 * sheet.unit
+        lines = len(self.rows) + len(self.apart) + (0.9 if self.apart else 0.0)
+        self.step = min((self.bottom - self.top) / max(lines, 1.0), 0.13 * sheet.unit)
+        self.type = min(max(0.52 * self.step, sheet.type_px()), 0.036 * sheet.unit)
+        self.small = sheet.type_px()
+        self._columns()
+
+    def _columns(self) -> None:
+        everyone = (*self.rows, *self.apart)
+        names = max((width_of(name_of(row), self.type) for row in everyone), default=0.0)
+        batches = max((width_of(row.batch, self.small) + 12.0 for row in everyone if row.batch), default=0.0)
+        self.name_width = min(names, 0.26 * self.sheet.width)
+        self.batch_width = min(batches, 0.1 * self.sheet.width)
+        self.left = self.margin + self.name_width + self.batch_width + 0.02 * self.sheet.width
+        values = max((width_of(value_of(row), self.type, bold=True) for row in everyone), default=0.0)
+        ties = max((width_of(row.tie_group, self.type) for row in self.rows), default=0.0)
+        self.tie_x = self.sheet.width - self.margin - ties
+        self.value_x = self.tie_x - 0.02 * self.sheet.width - values
+        self.right = self.value_x - 0.012 * self.sheet.width
+        ends = [self._high_k(row) for row in everyone]
+        limit_k = self._limit_k()
+        most = max([end for end in ends if math.isfinite(end)], default=1.0)
+        # A limit far beyond every bar would squeeze them; it is said in words then.
+        self.limit_k = limit_k if math.isfinite(limit_k) and 0.0 < limit_k <= 1.6 * most else math.nan
+        self.most_k = 1.03 * max(most, self.limit_k if math.isfinite(self.limit_k) else 0.0, 1e-6)
+
+    def _high_k(self, row: Standing) -> float:
+        return row.ranked_rise_k + (row.U_k if math.isfinite(row.U_k) else 0.0)
+
+    def _limit_k(self) -> float:
+        """Give the common limit as a rise at the air that rises are given for."""
+        air = [row.normalised_degc - row.rise_k for row in self.rows if math.isfinite(row.normalised_degc)]
+        return self.ranking.limit_degc - air[0] if air else math.nan
+
+    def x(self, rise_k: float) -> float:
+        return self.left + (self.right - self.left) * rise_k / self.most_k
+
+    def chart(self) -> Chart:
+        """Draw it."""
+        ranking, sheet = self.ranking, self.sheet
+        title = f"{ranking.role}, {ranking.load_name or ranking.load}, {ranking.side}"
+        sheet.text((self.margin, 0.05 * sheet.unit), title, 0.045 * sheet.unit, bold=True, width_px=self._full())
+        left_out = len(ranking.rows) + len(ranking.apart) - len(self.rows) - len(self.apart)
+        said = ["rise over ambient, K; error bars: expanded uncertainty (k = 2)", *ranking.footing[:2]]
+        said += [f"{left_out} more in compare.csv"] if left_out > 0 else []
+        sheet.text(
+            (self.margin, 0.1 * sheet.unit),
+            " · ".join(said),
+            self.small,
+            color=sheet.theme.muted,
+            width_px=self._full(),
+        )
+        self._axis()
+        y = self.top
+        for row in self.rows:
+            self._row(row, y)
+            y += self.step
+        if self.apart:
+            self._parted(y)
+            y += 0.9 * self.step
+        for row in self.apart:
+            self._row(row, y)
+            y += self.step
+        self._limit(y)
+        self._foot()
+        name = file_name("ranking", ranking.load, ranking.role, ranking.side)
+        return sheet.chart(name, title, alt_of(ranking, self.rows, self.apart))
+
+    def _full(self) -> float:
+        return self.sheet.width - 2.0 * self.margin
+
+    def _axis(self) -> None:
+        sheet = self.sheet
+        room = max(2, int((self.right - self.left) / (3.2 * self.small)))
+        for tick in ticks(0.0, self.most_k, min(room, 9)):
+            x = self.x(tick)
+            sheet.line([x, x], [self.top - 4.0, self.bottom], sheet.theme.rule, max(1.0, 0.0012 * sheet.unit))
+            sheet.text(
+                (x, self.bottom + 0.8 * self.small), f"{tick:g}", self.small, color=sheet.theme.muted, align="center"
+            )
+        sheet.line([self.left] * 2, [self.top - 4.0, self.bottom], sheet.theme.muted, max(1.5, 0.002 * sheet.unit))
+
+    def _row(self, row: Standing, y: float) -> None:
+        sheet, ranked = self.sheet, row.comparable == "yes" and row.rank is not None
+        middle, thick = y + 0.5 * self.step, 0.62 * self.step
+        sheet.text((self.margin, middle), name_of(row), self.type, width_px=self.name_width + 1.0)
+        if row.batch:
+            at = (self.margin + self.name_width + self.batch_width, middle)
+            sheet.text(
+                at, row.batch, self.small, color=sheet.theme.muted, align="right", width_px=self.batch_width - 6.0
+            )
+        if not ranked:
+            self._set_apart(row, y)
+        elif math.isfinite(row.ranked_rise_k) and row.verdict != "retake":
+            self._bar(row, middle, thick)
+        sheet.text((self.value_x, middle), value_of(row), self.type, bold=True, width_px=self.tie_x - self.value_x)
+        if row.tie_group and ranked:
+            sheet.text((self.tie_x, middle), row.tie_group, self.type, color=sheet.theme.muted)
+
+    def _bar(self, row: Standing, middle: float, thick: float) -> None:
+        theme = self.sheet.theme
+        old = bool(row.batch) and row.batch != self.batch_now
+        shown_k = row.bound_rise_k if row.at_least else row.ranked_rise_k
+        length = max(self.x(max(shown_k, 0.0)) - self.left, 0.0)
+        self.sheet.bar(self.left, middle - 0.5 * thick, length, thick, theme.before if old else theme.now)
+        if row.at_least:
+            self._open_end(self.x(shown_k), middle, 0.35 * thick)
+        elif math.isfinite(row.U_k):
+            self._error_bar(row, middle, 0.2 * thick)
+
+    def _open_end(self, x: float, middle: float, tip: float) -> None:
+        """Draw an arrow: the rise is at least so large."""
+        wide, ink = max(1.5, 0.0028 * self.sheet.unit), self.sheet.theme.bar_ink
+        self.sheet.cased([x, x + 2.0 * tip], [middle] * 2, ink, wide)
+        self.sheet.cased(
+            [x + 1.3 * tip, x + 2.0 * tip, x + 1.3 * tip], [middle - tip / 2, middle, middle + tip / 2], ink, wide
+        )
+
+    def _error_bar(self, row: Standing, middle: float, cap: float) -> None:
+        wide, ink = max(1.5, 0.0028 * self.sheet.unit), self.sheet.theme.bar_ink
+        low, high = self.x(max(row.ranked_rise_k - row.U_k, 0.0)), self.x(self._high_k(row))
+        self.sheet.cased([low, high], [middle] * 2, ink, wide)
+        for end in (low, high):
+            self.sheet.cased([end] * 2, [middle - cap, middle + cap], ink, wide)
+
+    def _set_apart(self, row: Standing, y: float) -> None:
+        """Draw a hatched bar, and below it why the board is not compared."""
+        sheet, thick = self.sheet, 0.3 * self.step
+        if math.isfinite(row.ranked_rise_k) and row.verdict != "retake":
+            length = max(self.x(max(row.ranked_rise_k, 0.0)) - self.left, 0.0)
+            sheet.bar(self.left, y + 0.08 * self.step, length, thick, sheet.theme.apart, _HATCH)
+        words = "; ".join(row.reasons) or "not compared"
+        at = (self.left + 0.4 * self.small, y + 0.42 * self.step + 0.62 * self.small)
+        sheet.text(at, words, self.small, color=sheet.theme.muted, width_px=self.right - at[0])
+
+    def _parted(self, y: float) -> None:
+        sheet, middle = self.sheet, y + 0.5 * self.step
+        sheet.line([self.margin, sheet.width - self.margin], [y + 0.12 * self.step] * 2, sheet.theme.rule, 2.0)
+        sheet.text((self.margin, middle), "not compared with these", self.small, color=sheet.theme.muted)
+
+    def _limit(self, y: float) -> None:
+        ranking, sheet = self.ranking, self.sheet
+        if not math.isfinite(ranking.limit_degc):
+            return
+        words = f"limit {ranking.limit_degc:g} °C ({ranking.limit_kind})"
+        if math.isfinite(self.limit_k):
+            x = self.x(self.limit_k)
+            sheet.line(
+                [x, x],
+                [self.top - 4.0, self.top + self.step * len(self.rows)],
+                sheet.theme.limit,
+                max(2.0, 0.003 * sheet.unit),
+                "--",
+            )
+        foot = sheet.height - 0.03 * sheet.unit
+        sheet.text(
+            (sheet.width - self.margin, foot),
+            words,
+            self.small,
+            color=sheet.theme.limit,
+            align="right",
+            width_px=0.45 * sheet.width,
+        )
+
+    def _foot(self) -> None:
+        sheet, foot = self.sheet, self.sheet.height - 0.03 * self.sheet.unit
+        batches = list(dict.fromkeys(row.batch for row in (*self.rows, *self.apart) if row.batch))
+        earlier = [batch for batch in batches if batch != self.batch_now]
+        said = [f"paler: {', '.join(earlier)}"] if earlier and self.batch_now else []
+        if any(row.tie_group for row in self.rows):
+            said.insert(0, "boards that share a letter cannot be told apart")
+        if any(row.repeats == 1 for row in self.rows):
+            said.append("single runs" if all(row.repeats == 1 for row in self.rows) else "some single runs")
+        sheet.text(
+            (self.margin, foot), " · ".join(said), self.small, color=sheet.theme.muted, width_px=0.53 * sheet.width
+        )
