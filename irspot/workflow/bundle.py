@@ -161,7 +161,7 @@ def _sources(study: Study) -> dict[str, Path]:
 def _refuse_absolute(study: Study) -> None:
     with study.file.open("rb") as stream:
         document = tomllib.load(stream)
-    for key, text in _texts(document):
+    for key, text in texts_of(document):
         if Path(text).is_absolute():
             raise BundleRefused(
                 "names a file by an absolute path, which is no path on another machine",
@@ -172,15 +172,16 @@ def _refuse_absolute(study: Study) -> None:
             )
 
 
-def _texts(value: Any, key: str = "") -> Iterator[tuple[str, str]]:
+def texts_of(value: Any, key: str = "") -> Iterator[tuple[str, str]]:
+    """Give key path and text of all in a study file that may be a path."""
     if isinstance(value, str) and key.rsplit(".", 1)[-1] not in ("notes", "description", "title"):
         yield key, value
     elif isinstance(value, Mapping):
         for name, item in value.items():
-            yield from _texts(item, f"{key}.{name}" if key else str(name))
+            yield from texts_of(item, f"{key}.{name}" if key else str(name))
     elif isinstance(value, list):
         for index, item in enumerate(value):
-            yield from _texts(item, f"{key}[{index}]")
+            yield from texts_of(item, f"{key}[{index}]")
 
 
 def _about(study: Study, sources: Mapping[str, Path]) -> dict[str, Any]:

@@ -8,18 +8,19 @@ import json
 import math
 import os
 import tempfile
+import tomllib
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import zip_longest
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from typing import Any, Final
 
 from irspot.constants import METHOD
 from irspot.errors import BundleRefused
 from irspot.readers.plugins import NONE_WANTED
-from irspot.workflow.bundle import FORMAT
+from irspot.workflow.bundle import FORMAT, texts_of
 from irspot.workflow.bundle_members import (
     MANIFEST,
     MOST_MANIFEST_BYTES,
@@ -229,12 +230,26 @@ def _refuse_escapes(folder: Path, manifest: dict[str, Any], bundle: Path) -> Non
     from irspot.files import read_study
 
     files = (folder / "files").resolve()
+    # Reading a study opens what it names, and lists folders for its patterns: its text is looked at before.
+    _refuse_paths_out(files, place_in(folder, manifest["study"]), bundle)
     for path in inputs_of(read_study(place_in(folder, manifest["study"]))):
         resolved = path.resolve()
         inside = resolved.is_relative_to(files)
         if not inside or f"files/{resolved.relative_to(files).as_posix()}" not in manifest["members"]:
             name = path.name if inside else str(path)[-200:]
             raise BundleRefused("names a file that is not in the bundle", file=str(bundle), found=name)
+
+
+def _refuse_paths_out(files: Path, study: Path, bundle: Path) -> None:
+    try:
+        document = tomllib.loads(study.read_text(encoding="utf-8"))
+    except (ValueError, RecursionError):
+        return  # whoever reads it says what is wrong with it, and opens nothing else
+    for key, text in texts_of(document):
+        named = PureWindowsPath(text)
+        absolute = Path(text).is_absolute() or bool(named.drive or named.root)
+        if absolute or not Path(os.path.normpath(study.resolve().parent / text)).is_relative_to(files):
+            raise BundleRefused("names a file that is not in the bundle", file=str(bundle), key=key, found=text[:200])
 
 
 @contextmanager

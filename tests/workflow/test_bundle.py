@@ -310,6 +310,47 @@ def test_a_study_may_name_nothing_outside_of_its_bundle(bundle: Path, tmp_path: 
         verify_bundle(rewritten(bundle, tmp_path / "b.zip", reaching, listed=True))
 
 
+@pytest.mark.parametrize(
+    "named", ["{}/secret.toml", "{}/**/*.tiff", "../../../../../../../..{}/secret.toml", "C:\\\\x"]
+)
+@pytest.mark.parametrize("instead_of", ['"camera.toml"', '"boards/w1.toml"', '"frames/rear.tiff"'])
+def test_nothing_outside_of_a_bundle_is_opened_or_listed(
+    bundle: Path, tmp_path: Path, named: str, instead_of: str
+) -> None:
+    # Not even to say that it is no camera file: a study that names a device would never end.
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (outside / "secret.toml").write_text("no camera file", encoding="utf-8")
+    touched = []
+
+    def reaching(members: dict[str, bytes]) -> None:
+        text = members["files/study.toml"].decode()
+        members["files/study.toml"] = text.replace(instead_of, f'"{named.format(outside)}"').encode()
+
+    hostile = rewritten(bundle, tmp_path / "b.zip", reaching, listed=True)
+    watched = _watch_opens(str(outside), touched)
+    try:
+        with pytest.raises(BundleRefused, match="not in the bundle"):
+            verify_bundle(hostile)
+    finally:
+        watched.clear()
+    assert touched == []
+
+
+def _watch_opens(folder: str, touched: list[str]) -> list[bool]:
+    """Note what is opened or listed in a folder, until what is returned is emptied: hooks cannot be taken off."""
+    import sys
+
+    watching = [True]
+
+    def hook(event: str, arguments: tuple[object, ...]) -> None:
+        if watching and event in ("open", "os.scandir", "os.listdir") and str(arguments[0]).startswith(folder):
+            touched.append(f"{event} {arguments[0]}")
+
+    sys.addaudithook(hook)
+    return watching
+
+
 def test_plug_ins_are_asked_only_if_allowed(bundle: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     seen: list[str | None] = []
     real = verifying._compared
