@@ -8,6 +8,7 @@ from typing import Final
 import click
 
 TOPICS: Final[dict[str, str]] = {
+    "evening": "One evening: from the first frame to the published chart",
     "preparing": "Preparing a board: tape, paint, foil",
     "beads": "Beads: where thermocouples go, and what they miss",
     "framing": "Framing the shot",
@@ -19,6 +20,7 @@ TOPICS: Final[dict[str, str]] = {
     "logs-and-soaks": "Frames, logs and soaks: what goes in over time",
     "colour-pictures": "Pictures with a colour bar",
     "pictures": "Pictures for a page, a slide or a video",
+    "comparing": "Comparing boards: ranking, ties, limits, charts",
     "flags": "Flags: what each means, and what to do",
     "troubleshooting": "Troubleshooting: from what you see to what to do",
     "files": "Files: every key, every column",
