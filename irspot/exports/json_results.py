@@ -60,7 +60,10 @@ def dumps(document: Any) -> bytes:
     ValueError
         If a NaN or an infinity is in it, which would not be JSON.
     """
-    return (json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+    # Names of files need not be text: what is none is written as JSON escapes it, instead of failing.
+    return (json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode(
+        "utf-8", "backslashreplace"
+    )
 
 
 def _term_json(term: Term) -> dict[str, Any]:

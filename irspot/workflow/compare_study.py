@@ -13,7 +13,7 @@ from irspot.compare.cases import Measured
 from irspot.compare.compare import compare
 from irspot.compare.values import Change, Comparison
 from irspot.constants import METHOD
-from irspot.errors import FileInvalid, IrspotError, OutputRefused, Problem, UsageError
+from irspot.errors import FileInvalid, IrspotError, Problem, UsageError
 from irspot.results import Row
 from irspot.study import Run, Study
 from irspot.workflow.charts import (
@@ -35,7 +35,7 @@ from irspot.workflow.old_results import (
     old_results,
     through_json,
 )
-from irspot.workflow.outputs import Content, holds_a_run
+from irspot.workflow.outputs import Content
 from irspot.workflow.pool import Progress, executor_for, run_tasks, silent
 from irspot.workflow.run_problems import of_run
 from irspot.workflow.study_document import inputs_of, table_document
@@ -309,9 +309,6 @@ def write_comparison(compared: StudyComparison, folder: Path, look: ChartLook | 
     """
     from irspot.workflow.outputs import write_tables
 
-    if holds_a_run(folder):
-        hint = "its own compare.csv is there; give another -o"
-        raise OutputRefused("holds what irspot run made, which would be lost", file=str(folder), hint=hint)
     inputs = list(_inputs(compared.studies))
     batch = batch_of([board.batch for board in compared.studies[0].boards])
     wanted = [] if look is None else comparison_charts(compared.comparison, batch, look)

@@ -37,6 +37,11 @@ def check_formats(formats: Sequence[str]) -> None:
         FORMATS[name]((), RESULT_COLUMNS)
 
 
+def further_names(formats: Sequence[str]) -> list[str]:
+    """Name the files that results will have in further formats, whatever is measured."""
+    return [f"{_TABLES[0][0]}.{ending}" for ending in formats]
+
+
 def further_formats(tables: Sequence[Sequence[Any]], formats: Sequence[str]) -> dict[str, Content]:
     """Give results, soaks, cross-checks and comparison in further formats, those that have rows.
 

@@ -99,7 +99,7 @@ def finish(folder: Path, results: bytes) -> None:
 def write_tables(
     folder: Path, files: Mapping[str, Content], inputs: Iterable[Path], document: dict[str, Any]
 ) -> dict[str, Any]:
-    """Write files and then results.json, having refused to go over an input or a stranger's file.
+    """Write files and then results.json, having refused to go over an input, a stranger's file or a whole run.
 
     Parameters
     ----------
@@ -120,6 +120,9 @@ def write_tables(
     """
     from irspot.exports.json_results import dumps
 
+    if holds_a_run(folder) and "results.csv" not in files:
+        hint = "its own table is there already; give another -o"
+        raise OutputRefused("holds what irspot run made, which would be lost", file=str(folder), hint=hint)
     refuse_inputs(folder, (*files, RESULTS), inputs)
     refuse_strangers(folder, files)
     complete = document | {"outputs": write_set(folder, files)}

@@ -34,7 +34,7 @@ from irspot.workflow.compare_study import comparison_files, comparison_of_run
 from irspot.workflow.conclusions import Conclusions, conclude, conclusion_files, conclusions_json, soak_flags
 from irspot.workflow.draw_run import draw_run
 from irspot.workflow.focus import judged_by_session
-from irspot.workflow.further_formats import check_formats, further_formats
+from irspot.workflow.further_formats import check_formats, further_formats, further_names
 from irspot.workflow.logged_ambient import with_logged_ambient
 from irspot.workflow.measure_run import measure_run
 from irspot.workflow.outputs import RESULTS, Content, finish, refuse_inputs, refuse_strangers, write_set
@@ -170,7 +170,7 @@ def run_study(
         )
         for run in study.runs
     ]
-    _refuse_early(study, target, ["results.csv", *([REPORT] if report and pictures else [])])
+    _refuse_early(study, target, ["results.csv", *further_names(also), *([REPORT] if report and pictures else [])])
     names = [run.id for run in study.runs]
     with executor_for(len(tasks), executor) as workers:
         with parts_watched(_parts(tasks), progress) as told:

@@ -272,7 +272,11 @@ def _compared(
     from irspot.workflow.run import run_study
 
     new = folder / "anew"
-    run_study(place_in(folder, manifest["study"]), new, pictures=False, progress=progress)
+    again = run_study(place_in(folder, manifest["study"]), new, pictures=False, progress=progress)
+    if again.problems:
+        # It could be measured when it was packed: what keeps it from that here says more than every cell that differs.
+        first = again.problems[0]
+        raise BundleRefused("could not be measured whole again", file=str(bundle), found=first.message, hint=first.hint)
     old = folder / "results"
     old_rows, new_rows = (_rows_of(place / "results.json", bundle) for place in (old, new))
     compared, differences = _rows_compared("results", old_rows, new_rows, _number_differs)

@@ -8,6 +8,7 @@ import os
 import stat
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -155,6 +156,23 @@ def test_a_changed_input_gives_other_numbers(bundle: Path, tmp_path: Path) -> No
     found = verify_bundle(rewritten(bundle, tmp_path / "b.zip", warmer, listed=True))
     assert {"ambient_degc", "rise_k"} <= {each.column for each in found.differences}
     assert not found.holds
+
+
+def test_a_study_that_cannot_be_measured_here_says_why(
+    bundle: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from irspot.errors import Problem
+    from irspot.workflow import run as running
+
+    real = running.run_study
+
+    def failing(*arguments: object, **keys: object) -> object:
+        result = real(*arguments, **keys)  # type: ignore[arg-type]
+        return replace(result, problems=(Problem("no library for its compression", hint="pip install it"),))
+
+    monkeypatch.setattr(running, "run_study", failing)
+    with pytest.raises(BundleRefused, match=r"could not be measured whole again .*no library for its compression"):
+        verify_bundle(bundle)
 
 
 def test_numbers_of_another_method_are_listed_old_and_new(

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from irspot.errors import OutputRefused
 from irspot.workflow.crosscheck_study import crosscheck_study, write_crosscheck
 from irspot.workflow.run import StudyResult, run_study
 from irspot.workflow.soak_study import soak_study, write_soak
@@ -72,3 +73,15 @@ def test_a_log_that_cannot_be_read_costs_only_its_own_tables(tmp_path: Path) -> 
     assert result.rows
     assert "crosscheck.csv" not in result.outputs
     assert "series/w1-stock-front.csv" in result.outputs
+
+
+def test_tables_of_one_conclusion_never_replace_a_whole_run(study: Path, result: StudyResult) -> None:
+    before = sorted(path.name for path in result.folder.rglob("*"))
+    with ThreadPoolExecutor(1) as pool:
+        for write in (
+            lambda: write_soak(soak_study(study, pool), result.folder),
+            lambda: write_crosscheck(crosscheck_study(study, pool), result.folder),
+        ):
+            with pytest.raises(OutputRefused, match="would be lost"):
+                write()
+    assert sorted(path.name for path in result.folder.rglob("*")) == before

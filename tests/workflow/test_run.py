@@ -6,6 +6,8 @@ import csv
 import hashlib
 import io
 import json
+import os
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -301,3 +303,15 @@ def test_maxima_are_carried_to_the_reference_ambient(tmp_path: Path) -> None:
     assert float(front["normalised_degc"]) == pytest.approx(float(front["max_degc"]) - 0.5, abs=2e-3)
     assert float(front["U_normalised_k"]) > float(front["U_rise_k"])
     assert float(rear["normalised_degc"]) == pytest.approx(float(rear["max_degc"]), abs=2e-3)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there names of files may be no text at all")
+def test_a_frame_whose_name_is_no_text_is_measured_and_named_as_far_as_can_be(tmp_path: Path) -> None:
+    study = write_tiny(tmp_path / "s")
+    frames = sorted((tmp_path / "s" / "frames").glob("front-*"))
+    os.rename(frames[0], os.fsencode(tmp_path / "s" / "frames") + b"/front-\xff1.tiff")
+    result = run(study, tmp_path / "out")
+    assert result.problems == ()
+    document = json.loads((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))
+    assert any("front-" in row["frame"] and "\udcff" in row["frame"] for row in document["rows"])
+    assert "front- 1.tiff" in (tmp_path / "out" / "results.csv").read_text(encoding="utf-8")

@@ -54,7 +54,7 @@ def report_html(report: Report) -> bytes:
         charts=[(chart, base64.b64encode(chart.svg).decode("ascii")) for chart in report.charts],
         none=NONE,
     )
-    return text.encode()
+    return text.encode("utf-8", "replace")  # names of files need not be text
 
 
 def policy_of(style: str, script: str) -> str:
