@@ -48,6 +48,7 @@ def _small(directory: Path) -> bool:
 def _full(directory: Path) -> bool:
     """Run both batches, the earlier one first, then compare them."""
     from irspot.cli.console import say, show_problems, show_progress
+    from irspot.workflow.charts import DEFAULT_LOOK
     from irspot.workflow.compare_study import compare_studies, write_comparison
     from irspot.workflow.demo import write_full_demo
     from irspot.workflow.run import run_study
@@ -57,7 +58,7 @@ def _full(directory: Path) -> bool:
     failed = [_told(run_study(each, each.parent / "out", progress=show_progress)) for each in batches]
     compared = compare_studies([study], progress=show_progress, note=say)
     show_problems((*compared.warnings, *compared.problems))
-    write_comparison(compared, directory / "compare")
+    write_comparison(compared, directory / "compare", DEFAULT_LOOK)
     say(f"the comparison of both batches is in {directory / 'compare'}")
     return any(failed) or bool(compared.problems)
 

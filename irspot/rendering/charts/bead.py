@@ -41,7 +41,7 @@ def bead_chart(
         For a size or theme there is not.
     """
     sheet = Sheet(checked_size(size), theme_of(theme))
-    margin, small = 0.037 * sheet.unit, sheet.type_px()
+    margin, small = sheet.margin, sheet.type_px()
     title = f"{run}: bead {bead.name} against {zone.name}"
     inside = (bead.time_s >= zone.time_s[0]) & (bead.time_s <= zone.time_s[-1])
     bead_s, bead_degc = bead.time_s[inside], bead.value[inside]
@@ -57,8 +57,7 @@ def bead_chart(
     )
     below = (left, middle + 4.6 * small, right, sheet.height - 0.1 * sheet.unit)
     lower = Plot(sheet, below, across, spanning([*difference, 0.0], "bead less zone, K", least=2.0))
-    sheet.text((margin, 0.05 * sheet.unit), title, 0.042 * sheet.unit, bold=True, width_px=sheet.width - 2 * margin)
-    sheet.text((margin, 0.1 * sheet.unit), said, small, color=sheet.theme.muted, width_px=sheet.width - 2 * margin)
+    sheet.heading(title, said, lines=2)
     for plot in (upper, lower):
         plot.grid()
     thick = 0.0035 * sheet.unit

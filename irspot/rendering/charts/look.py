@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from irspot.errors import UsageError
-from irspot.rendering.text import Weight, clean, shortened, text_width
+from irspot.rendering.text import Weight, clean, paragraph, shortened, text_width
 
 SIZES: Final[dict[str, tuple[int, int]]] = {"1080p": (1920, 1080), "4k": (3840, 2160)}
 LEAST_TYPE: Final = 0.022
@@ -223,6 +223,21 @@ class Sheet:
             )
             self.texts.append(shown)
         return shown
+
+    @property
+    def margin(self) -> float:
+        """Beside everything."""
+        return 0.037 * self.unit
+
+    def heading(self, title: str, said: str, lines: int = 1) -> None:
+        """Write the title, and below it on so many lines what is to be known; what has not the room is cut visibly."""
+        small, width = self.type_px(), self.width - 2.0 * self.margin
+        self.text((self.margin, 0.05 * self.unit), title, 0.042 * self.unit, bold=True, width_px=width)
+        broken = paragraph(drawable(said), "regular", small, width)
+        shown = [*broken[: lines - 1], " ".join(broken[lines - 1 :])]
+        for number, line in enumerate(shown):
+            at = (self.margin, 0.1 * self.unit + 1.35 * number * small)
+            self.text(at, line, small, color=self.theme.muted, width_px=width)
 
     def bar(self, x: float, y: float, width: float, height: float, color: str, hatch: str = "") -> None:
         """Draw a filled rectangle, hatched in the page's colour where asked."""

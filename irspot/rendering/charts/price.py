@@ -39,16 +39,15 @@ def price_chart(
         For a size or theme there is not.
     """
     sheet, rows = Sheet(checked_size(size), theme_of(theme)), priced(ranking)
-    margin, small = 0.037 * sheet.unit, sheet.type_px()
+    margin, small = sheet.margin, sheet.type_px()
     currency = rows[0].currency if rows else ""
     title = f"Price and rise: {ranking.role}, {ranking.load_name or ranking.load}, {ranking.side}"
     highs = [row.ranked_rise_k + row.U_k for row in rows] + [0.0]
     box = (margin + 3.0 * small, 0.19 * sheet.unit, sheet.width - margin, sheet.height - 0.12 * sheet.unit)
     across = spanning([row.price for row in rows], f"price, {currency} ({_dated(rows)})", least=1.0)
     plot = Plot(sheet, box, across, spanning(highs, "rise over ambient, K", least=1.0, zero=True))
-    sheet.text((margin, 0.05 * sheet.unit), title, 0.042 * sheet.unit, bold=True, width_px=sheet.width - 2 * margin)
     said = "filled: no cheaper board is as cool or ties · ring: a cheaper one is · bars: expanded uncertainty (k = 2)"
-    sheet.text((margin, 0.1 * sheet.unit), said, small, color=sheet.theme.muted, width_px=sheet.width - 2 * margin)
+    sheet.heading(title, said)
     plot.grid()
     taken: list[tuple[float, float, float, float]] = []
     for row in rows:

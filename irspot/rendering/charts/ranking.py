@@ -79,7 +79,7 @@ class _Drawing:
         self.sheet, self.ranking, self.batch_now = sheet, ranking, batch_now
         self.rows = ranking.rows[:MOST_BARS]
         self.apart = ranking.apart[: max(0, MOST_BARS - len(self.rows))]
-        self.margin = 0.037 * sheet.unit
+        self.margin = sheet.margin
         self.top, self.bottom = 0.135 * sheet.unit, sheet.height - 0.105 * sheet.unit
         lines = len(self.rows) + len(self.apart) + (0.9 if self.apart else 0.0)
         self.step = min((self.bottom - self.top) / max(lines, 1.0), 0.13 * sheet.unit)
@@ -121,17 +121,10 @@ class _Drawing:
         """Draw it."""
         ranking, sheet = self.ranking, self.sheet
         title = f"{ranking.role}, {ranking.load_name or ranking.load}, {ranking.side}"
-        sheet.text((self.margin, 0.05 * sheet.unit), title, 0.045 * sheet.unit, bold=True, width_px=self._full())
         left_out = len(ranking.rows) + len(ranking.apart) - len(self.rows) - len(self.apart)
         said = ["rise over ambient, K; error bars: expanded uncertainty (k = 2)", *ranking.footing[:2]]
         said += [f"{left_out} more in compare.csv"] if left_out > 0 else []
-        sheet.text(
-            (self.margin, 0.1 * sheet.unit),
-            " · ".join(said),
-            self.small,
-            color=sheet.theme.muted,
-            width_px=self._full(),
-        )
+        sheet.heading(title, " · ".join(said))
         self._axis()
         y = self.top
         for row in self.rows:
@@ -147,9 +140,6 @@ class _Drawing:
         self._foot()
         name = file_name("ranking", ranking.load, ranking.role, ranking.side)
         return sheet.chart(name, title, alt_of(ranking, self.rows, self.apart))
-
-    def _full(self) -> float:
-        return self.sheet.width - 2.0 * self.margin
 
     def _axis(self) -> None:
         sheet = self.sheet

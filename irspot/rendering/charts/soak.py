@@ -55,7 +55,7 @@ def soak_chart(soak: SoakShown, *, size: tuple[int, int] = (1920, 1080), theme: 
     """
     sheet = Sheet(checked_size(size), theme_of(theme))
     shown = _hottest(soak)
-    margin, small = 0.037 * sheet.unit, sheet.type_px()
+    margin, small = sheet.margin, sheet.type_px()
     names = 0.27 * sheet.width
     minutes = [series.time_s / 60.0 for series, _ in shown]
     ends = [value for _, reading in shown for value in (reading.end_degc, reading.last_degc) if math.isfinite(value)]
@@ -66,9 +66,8 @@ def soak_chart(soak: SoakShown, *, size: tuple[int, int] = (1920, 1080), theme: 
     box = (margin + 3.2 * small, 0.17 * sheet.unit, sheet.width - margin - names, sheet.height - 0.12 * sheet.unit)
     across = spanning([0.0, 1.12 * last], "minutes from the first frame", least=1.0)
     plot = Plot(sheet, box, across, spanning([*values, *ends], "°C", least=5.0))
-    sheet.text(
-        (margin, 0.05 * sheet.unit), soak.title, 0.042 * sheet.unit, bold=True, width_px=sheet.width - 2 * margin
-    )
+    said = "line: measured · dashed: projected end value" + (" · dotted: air" if soak.ambient else "")
+    sheet.heading(soak.title, said)
     plot.grid()
     if soak.ambient is not None:
         known = soak.ambient.known
@@ -92,15 +91,6 @@ def soak_chart(soak: SoakShown, *, size: tuple[int, int] = (1920, 1080), theme: 
                 "--",
             )
     _names(plot, shown, sheet.width - margin)
-    sheet.text(
-        (margin, 0.1 * sheet.unit),
-        "line: measured · dashed: projected end value · dotted: air"
-        if soak.ambient
-        else "line: measured · dashed: projected end value",
-        small,
-        color=sheet.theme.muted,
-        width_px=sheet.width - 2 * margin,
-    )
     return sheet.chart(file_name("soak", soak.run), soak.title, alt_of(soak))
 
 
