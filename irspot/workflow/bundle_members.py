@@ -85,7 +85,7 @@ def checked_members(archive: zipfile.ZipFile, path: Path, most_bytes: int) -> di
         raise BundleRefused(
             "unpacks to more than is allowed",
             file=str(path),
-            found=f"{total / 1e9:.1f} GB",
+            found=f"{total / 1e9:.3g} GB",
             wanted=f"at most {most_bytes / 1e9:g} GB",
             hint=hint,
         )
