@@ -84,12 +84,17 @@ def chart_died(task: ChartTask, reason: str) -> ChartDrawn:
 
 
 def chart_files(drawn: Sequence[ChartDrawn]) -> dict[str, Content]:
-    """Give charts/NAME.svg and charts/NAME.png of every chart."""
+    """Give charts/NAME.svg and charts/NAME.png of every chart; names alike but for case are numbered."""
     files: dict[str, Content] = {}
+    taken: set[str] = set()
     for each in drawn:
         if each.chart is not None:
-            files[f"charts/{each.chart.name}.svg"] = each.chart.svg
-            files[f"charts/{each.chart.name}.png"] = each.chart.png
+            name, number = each.chart.name, 2
+            while name.lower() in taken:
+                name, number = f"{each.chart.name}-{number}", number + 1
+            taken.add(name.lower())
+            files[f"charts/{name}.svg"] = each.chart.svg
+            files[f"charts/{name}.png"] = each.chart.png
     return files
 
 

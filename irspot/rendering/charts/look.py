@@ -329,6 +329,24 @@ def width_of(text: str, size_px: float, *, bold: bool = False) -> float:
     return text_width(drawable(text), "bold" if bold else "regular", size_px)
 
 
+def wrapped(parts: Sequence[str], joint: str, size_px: float, width_px: float, most: int) -> list[str]:
+    """Set parts on as few lines as hold them, at most so many; the last line takes whatever is left.
+
+    Examples
+    --------
+    >>> wrapped(["one", "two", "three"], "; ", 10.0, 60.0, 2)
+    ['one; two', 'three']
+    """
+    lines: list[str] = []
+    for part in parts:
+        longer = f"{lines[-1]}{joint}{part}" if lines else part
+        if lines and (width_of(longer, size_px) <= width_px or len(lines) == most):
+            lines[-1] = longer
+        else:
+            lines.append(part)
+    return lines
+
+
 def ticks(low: float, high: float, most: int) -> list[float]:
     """Choose round numbers along an axis.
 

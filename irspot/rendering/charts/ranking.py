@@ -8,9 +8,12 @@ from typing import Final
 
 from irspot.compare.standing import Standing
 from irspot.compare.values import Ranking
-from irspot.rendering.charts.look import Chart, Sheet, checked_size, file_name, theme_of, ticks, width_of
+from irspot.rendering.charts.look import Chart, Sheet, checked_size, file_name, theme_of, ticks, width_of, wrapped
 
 MOST_BARS: Final = 20
+SINGLE: Final = " *"
+_THICK: Final = 0.62
+"""Of a bar, in steps from one to the next."""
 _HATCH: Final = "///"
 
 
@@ -56,6 +59,14 @@ def value_of(row: Standing) -> str:
     return row.rise_headline("K") or "no value"
 
 
+def _is_ranked(row: Standing) -> bool:
+    return row.comparable == "yes" and row.rank is not None
+
+
+def _has_bar(row: Standing) -> bool:
+    return math.isfinite(row.ranked_rise_k) and row.verdict != "retake"
+
+
 def alt_of(ranking: Ranking, shown: Sequence[Standing], apart: Sequence[Standing]) -> str:
     """Say a ranking in words, from the rows."""
     parts = [
@@ -94,7 +105,8 @@ class _Drawing:
         self.name_width = min(names, 0.26 * self.sheet.width)
         self.batch_width = min(batches, 0.1 * self.sheet.width)
         self.left = self.margin + self.name_width + self.batch_width + 0.02 * self.sheet.width
-        values = max((width_of(value_of(row), self.type, bold=True) for row in everyone), default=0.0)
+        self.some_single = len({row.repeats == 1 for row in self.rows}) == 2
+        values = max((width_of(self._value(row), self.type, bold=True) for row in everyone), default=0.0)
         ties = max((width_of(row.tie_group, self.type) for row in self.rows), default=0.0)
         self.tie_x = self.sheet.width - self.margin - ties
         self.value_x = self.tie_x - 0.02 * self.sheet.width - values
@@ -105,6 +117,10 @@ class _Drawing:
         # A limit far beyond every bar would squeeze them; it is said in words then.
         self.limit_k = limit_k if math.isfinite(limit_k) and 0.0 < limit_k <= 1.6 * most else math.nan
         self.most_k = 1.03 * max(most, self.limit_k if math.isfinite(self.limit_k) else 0.0, 1e-6)
+
+    def _value(self, row: Standing) -> str:
+        """Mark the value of a single run where others were repeated."""
+        return value_of(row) + (SINGLE if self.some_single and row.repeats == 1 else "")
 
     def _high_k(self, row: Standing) -> float:
         return row.ranked_rise_k + (row.U_k if math.isfinite(row.U_k) else 0.0)
@@ -136,7 +152,9 @@ class _Drawing:
         for row in self.apart:
             self._row(row, y)
             y += self.step
-        self._limit(y)
+        self._limit()
+        for number, row in enumerate(self.rows):
+            self._end(row, self.top + (number + 0.5) * self.step)
         self._foot()
         name = file_name("ranking", ranking.load, ranking.role, ranking.side)
         return sheet.chart(name, title, alt_of(ranking, self.rows, self.apart))
@@ -153,8 +171,8 @@ class _Drawing:
         sheet.line([self.left] * 2, [self.top - 4.0, self.bottom], sheet.theme.muted, max(1.5, 0.002 * sheet.unit))
 
     def _row(self, row: Standing, y: float) -> None:
-        sheet, ranked = self.sheet, row.comparable == "yes" and row.rank is not None
-        middle, thick = y + 0.5 * self.step, 0.62 * self.step
+        sheet, ranked = self.sheet, _is_ranked(row)
+        middle = y + 0.5 * self.step
         sheet.text((self.margin, middle), name_of(row), self.type, width_px=self.name_width + 1.0)
         if row.batch:
             at = (self.margin + self.name_width + self.batch_width, middle)
@@ -163,20 +181,26 @@ class _Drawing:
             )
         if not ranked:
             self._set_apart(row, y)
-        elif math.isfinite(row.ranked_rise_k) and row.verdict != "retake":
-            self._bar(row, middle, thick)
-        sheet.text((self.value_x, middle), value_of(row), self.type, bold=True, width_px=self.tie_x - self.value_x)
+        elif _has_bar(row):
+            self._bar(row, middle)
+        sheet.text((self.value_x, middle), self._value(row), self.type, bold=True, width_px=self.tie_x - self.value_x)
         if row.tie_group and ranked:
             sheet.text((self.tie_x, middle), row.tie_group, self.type, color=sheet.theme.muted)
 
-    def _bar(self, row: Standing, middle: float, thick: float) -> None:
-        theme = self.sheet.theme
+    def _bar(self, row: Standing, middle: float) -> None:
+        theme, thick = self.sheet.theme, _THICK * self.step
         old = bool(row.batch) and row.batch != self.batch_now
         shown_k = row.bound_rise_k if row.at_least else row.ranked_rise_k
         length = max(self.x(max(shown_k, 0.0)) - self.left, 0.0)
         self.sheet.bar(self.left, middle - 0.5 * thick, length, thick, theme.before if old else theme.now)
+
+    def _end(self, row: Standing, middle: float) -> None:
+        """Draw what a bar's end is worth, above limits."""
+        thick = _THICK * self.step
+        if not _is_ranked(row) or not _has_bar(row):
+            return
         if row.at_least:
-            self._open_end(self.x(shown_k), middle, 0.35 * thick)
+            self._open_end(self.x(max(row.bound_rise_k, 0.0)), middle, 0.35 * thick)
         elif math.isfinite(row.U_k):
             self._error_bar(row, middle, 0.2 * thick)
 
@@ -190,40 +214,42 @@ class _Drawing:
 
     def _error_bar(self, row: Standing, middle: float, cap: float) -> None:
         wide, ink = max(1.5, 0.0028 * self.sheet.unit), self.sheet.theme.bar_ink
-        low, high = self.x(max(row.ranked_rise_k - row.U_k, 0.0)), self.x(self._high_k(row))
-        self.sheet.cased([low, high], [middle] * 2, ink, wide)
-        for end in (low, high):
+        low_k, high_k = row.ranked_rise_k - row.U_k, self._high_k(row)
+        if high_k <= 0.0:
+            return
+        self.sheet.cased([self.x(max(low_k, 0.0)), self.x(high_k)], [middle] * 2, ink, wide)
+        # An end below zero lies off the chart: a cap at zero would say that it ends there.
+        for end in (self.x(end_k) for end_k in (low_k, high_k) if end_k >= 0.0):
             self.sheet.cased([end] * 2, [middle - cap, middle + cap], ink, wide)
 
     def _set_apart(self, row: Standing, y: float) -> None:
         """Draw a hatched bar, and below it why the board is not compared."""
         sheet, thick = self.sheet, 0.3 * self.step
-        if math.isfinite(row.ranked_rise_k) and row.verdict != "retake":
+        if _has_bar(row):
             length = max(self.x(max(row.ranked_rise_k, 0.0)) - self.left, 0.0)
             sheet.bar(self.left, y + 0.08 * self.step, length, thick, sheet.theme.apart, _HATCH)
-        words = "; ".join(row.reasons) or "not compared"
-        at = (self.left + 0.4 * self.small, y + 0.42 * self.step + 0.62 * self.small)
-        sheet.text(at, words, self.small, color=sheet.theme.muted, width_px=self.right - at[0])
+        left, line = self.left + 0.4 * self.small, 1.2 * self.small
+        most = max(1, int(0.55 * self.step / line))
+        words = wrapped(row.reasons or ("not compared",), "; ", self.small, self.right - left, most)
+        for number, each in enumerate(words):
+            at = (left, y + 0.42 * self.step + 0.62 * self.small + number * line)
+            sheet.text(at, each, self.small, color=sheet.theme.muted, width_px=self.right - left)
 
     def _parted(self, y: float) -> None:
         sheet, middle = self.sheet, y + 0.5 * self.step
         sheet.line([self.margin, sheet.width - self.margin], [y + 0.12 * self.step] * 2, sheet.theme.rule, 2.0)
         sheet.text((self.margin, middle), "not compared with these", self.small, color=sheet.theme.muted)
 
-    def _limit(self, y: float) -> None:
+    def _limit(self) -> None:
         ranking, sheet = self.ranking, self.sheet
         if not math.isfinite(ranking.limit_degc):
             return
         words = f"limit {ranking.limit_degc:g} °C ({ranking.limit_kind})"
         if math.isfinite(self.limit_k):
-            x = self.x(self.limit_k)
-            sheet.line(
-                [x, x],
-                [self.top - 4.0, self.top + self.step * len(self.rows)],
-                sheet.theme.limit,
-                max(2.0, 0.003 * sheet.unit),
-                "--",
-            )
+            xs, ys = [self.x(self.limit_k)] * 2, [self.top - 4.0, self.top + self.step * len(self.rows)]
+            wide = max(2.0, 0.003 * sheet.unit)
+            sheet.line(xs, ys, sheet.theme.page, 2.6 * wide)
+            sheet.line(xs, ys, sheet.theme.limit, wide, "--")
         foot = sheet.height - 0.03 * sheet.unit
         sheet.text(
             (sheet.width - self.margin, foot),
@@ -242,7 +268,9 @@ class _Drawing:
         if any(row.tie_group for row in self.rows):
             said.insert(0, "boards that share a letter cannot be told apart")
         if any(row.repeats == 1 for row in self.rows):
-            said.append("single runs" if all(row.repeats == 1 for row in self.rows) else "some single runs")
-        sheet.text(
-            (self.margin, foot), " · ".join(said), self.small, color=sheet.theme.muted, width_px=0.53 * sheet.width
-        )
+            said.insert(0, "* single run" if self.some_single else "single runs")
+        width = 0.53 * sheet.width
+        lines = wrapped(said, " · ", self.small, width, 2)
+        for number, line in enumerate(lines):
+            y = foot if len(lines) == 1 else foot + (number - 0.7) * 1.25 * self.small
+            sheet.text((self.margin, y), line, self.small, color=sheet.theme.muted, width_px=width)

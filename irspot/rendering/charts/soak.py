@@ -56,7 +56,7 @@ def soak_chart(soak: SoakShown, *, size: tuple[int, int] = (1920, 1080), theme: 
     sheet = Sheet(checked_size(size), theme_of(theme))
     shown = _hottest(soak)
     margin, small = sheet.margin, sheet.type_px()
-    names = 0.27 * sheet.width
+    names = 0.27 * sheet.width + 1.6 * small
     minutes = [series.time_s / 60.0 for series, _ in shown]
     ends = [value for _, reading in shown for value in (reading.end_degc, reading.last_degc) if math.isfinite(value)]
     values = np.concatenate(
@@ -66,7 +66,8 @@ def soak_chart(soak: SoakShown, *, size: tuple[int, int] = (1920, 1080), theme: 
     box = (margin + 3.2 * small, 0.17 * sheet.unit, sheet.width - margin - names, sheet.height - 0.12 * sheet.unit)
     across = spanning([0.0, 1.12 * last], "minutes from the first frame", least=1.0)
     plot = Plot(sheet, box, across, spanning([*values, *ends], "°C", least=5.0))
-    said = "line: measured · dashed: projected end value" + (" · dotted: air" if soak.ambient else "")
+    air = _air(soak)
+    said = "line: measured · dashed: projected end value" + (f" · dotted: air, last {air}" if air else "")
     sheet.heading(soak.title, said)
     plot.grid()
     if soak.ambient is not None:
@@ -122,29 +123,51 @@ def line_of(reading: SoakReading) -> tuple[str, str]:
         else "end unknown"
     )
     steady = {"yes": "steady", "no": "not steady"}.get(reading.steady, "steadiness unknown")
+    if reading.steady == "no" and math.isfinite(reading.steady_in_s):
+        steady = f"steady in {math.ceil(reading.steady_in_s / 60.0 - 1e-9)} min"
     return f"{reading.zone}: {last}", f"{end}, {steady}"
 
 
 def alt_of(soak: SoakShown) -> str:
     """Say the soak in words, from the rows."""
     lines = ["; ".join(line_of(reading)) for _, reading in _hottest(soak)]
-    return f"{soak.title}. " + ". ".join(lines) + "."
+    air = _air(soak)
+    return f"{soak.title}. " + ". ".join([*lines, *([f"air, last: {air}"] if air else [])]) + "."
+
+
+def _air(soak: SoakShown) -> str:
+    """Give the air's temperature when the zones were seen last; empty where it is not known over time."""
+    if soak.ambient is None or not soak.zones:
+        return ""
+    air, last_s = soak.ambient.known, max(float(series.time_s[-1]) for series in soak.zones)
+    seen = np.flatnonzero(air.time_s <= last_s)
+    if not seen.size:
+        return ""
+    at = int(seen[-1])
+    return with_uncertainty(float(air.value[at]), 2.0 * math.hypot(float(air.u[at]), air.u_shared), "°C")
 
 
 def _names(plot: Plot, shown: Sequence[tuple[Series, SoakReading]], right: float) -> None:
-    """Write names and values beside the curves' ends, one below the other without overlap."""
+    """Write names and values beside the curves' ends, one below the other without overlap, each led to its own."""
     sheet, small = plot.sheet, plot.sheet.type_px()
-    left, step = plot.box[2] + 0.6 * small, 3.1 * small
-    wanted = [
-        plot.y(reading.last_degc if math.isfinite(reading.last_degc) else float(series.known.value[-1]))
-        for series, reading in shown
-    ]
+    left, step = plot.box[2] + 2.2 * small, 3.1 * small
+    ends = sorted(((*_end(plot, series, reading), reading) for series, reading in shown), key=lambda end: end[1])
     places: list[float] = []
-    for y in wanted:
+    for _, y, _ in ends:
         places.append(max(y, places[-1] + step) if places else y)
     lowest = plot.box[3] - 0.5 * small
-    places = [y - max(0.0, places[-1] - lowest) for y in places]
-    for y, (_, reading) in zip(places, shown, strict=True):
+    for at in reversed(range(len(places))):
+        places[at] = min(places[at], lowest)
+        lowest = places[at] - step
+    for y, (x, end, reading) in zip(places, ends, strict=True):
+        sheet.line([x, plot.box[2], left - 0.4 * small], [end, end, y], sheet.theme.muted, 0.0015 * sheet.unit)
         first, second = line_of(reading)
         sheet.text((left, y - 0.65 * small), first, small, bold=True, width_px=right - left)
         sheet.text((left, y + 0.65 * small), second, small, color=sheet.theme.muted, width_px=right - left)
+
+
+def _end(plot: Plot, series: Series, reading: SoakReading) -> tuple[float, float]:
+    """Give the place where a curve ends: its projection where it has one."""
+    if math.isfinite(reading.end_degc):
+        return plot.box[2], plot.y(reading.end_degc)
+    return plot.x(float(series.known.time_s[-1]) / 60.0), plot.y(float(series.known.value[-1]))

@@ -25,10 +25,11 @@ from irspot.rendering.charts import (
     ranking_chart,
     soak_chart,
 )
-from irspot.rendering.charts.look import LEAST_TYPE, ticks
+from irspot.rendering.charts.look import LEAST_TYPE, Sheet, ticks, width_of
 from irspot.rendering.charts.ranking import value_of
 from irspot.series import Series
 from irspot.soak.judge import SoakReading
+from irspot.workflow.charts import ChartDrawn, chart_files
 
 NAMES = (
     "Kestrel K7",
@@ -201,21 +202,119 @@ def test_hostile_names_stay_text() -> None:
     assert title.text == chart.title
 
 
-def test_the_smallest_type_is_readable_on_a_phone() -> None:
-    from irspot.rendering.charts.look import Sheet
-
-    sheet = Sheet((1920, 1080), THEMES["dark"])
-    assert sheet.type_px(0.001) >= LEAST_TYPE * 1080
-    chart = ranking_chart(ranking(16), "spring")
-    heights = [float(h) for h in _type_sizes(chart)]
-    assert not heights or min(heights) >= LEAST_TYPE * 1080 * 0.99
+Box = tuple[str, float, float, float, float, float]
 
 
-def _type_sizes(chart: Chart) -> list[str]:
-    """Sizes stand in the SVG only where text is text; here glyphs are outlines, scaled by their size over 100 units."""
-    import re
+@pytest.fixture
+def written(monkeypatch: pytest.MonkeyPatch) -> list[Box]:
+    """All that is written on sheets, with its size and box in px."""
+    boxes: list[Box] = []
+    write = Sheet.text
 
-    return re.findall(r"font-size: ?([\d.]+)px", chart.svg.decode())
+    def text(self: Sheet, at: tuple[float, float], text: str, size_px: float, **keys: object) -> str:
+        shown = write(self, at, text, size_px, **keys)  # type: ignore[arg-type]
+        width = width_of(shown, size_px, bold=bool(keys.get("bold")))
+        left = at[0] - {"left": 0.0, "center": width / 2.0, "right": width}[str(keys.get("align", "left"))]
+        # Capitals and descenders reach about 0.4 of the size above and below the middle.
+        boxes.append((shown, size_px, left, at[1] - 0.4 * size_px, left + width, at[1] + 0.4 * size_px))
+        return shown
+
+    monkeypatch.setattr(Sheet, "text", text)
+    # Where text stands is known before anything is saved.
+    monkeypatch.setattr(Sheet, "_svg", lambda *_: b"")
+    monkeypatch.setattr(Sheet, "_png", lambda _: b"")
+    return boxes
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (720, 1280)])
+@pytest.mark.parametrize("count", [3, 8, 16])
+def test_text_is_large_enough_on_the_page_and_apart(count: int, size: tuple[int, int], written: list[Box]) -> None:
+    made = ranking(count)
+    for draw in (
+        lambda: ranking_chart(made, "spring", size=size),
+        lambda: price_chart(made, "spring", size=size),
+        lambda: soak_chart(soak(), size=size),
+        lambda: bead_chart(*bead(), size=size),
+    ):
+        written.clear()
+        draw()
+        assert len(written) > 10
+        least = LEAST_TYPE * min(size[1], size[0] / 1.2)
+        for shown, size_px, left, top, right, bottom in written:
+            assert size_px >= 0.999 * least, shown
+            assert left >= 0.0, shown
+            assert right <= size[0], shown
+            assert top >= 0.0, shown
+            assert bottom <= size[1], shown
+        for one, other in itertools.combinations(written, 2):
+            across = min(one[4], other[4]) - max(one[2], other[2])
+            up = min(one[5], other[5]) - max(one[3], other[3])
+            assert across <= 1.0 or up <= 1.0, (one, other)
+
+
+def test_each_value_stands_in_the_line_of_its_name(written: list[Box]) -> None:
+    rows = tuple(standing(number, board_name=f"board {number}") for number in range(8))
+    for draw in (ranking_chart, price_chart):
+        written.clear()
+        draw(replace(ranking(3), rows=rows, apart=()), "spring")
+        line = {shown: round(top + bottom, 3) for shown, _, _, top, _, bottom in written}
+        for row in rows:
+            assert line[value_of(row)] == line[row.board_name]
+
+
+def test_every_priced_board_is_named_with_price_and_rise_however_close_they_lie() -> None:
+    rows = tuple(
+        standing(
+            number, board_name=f"board {number}", price=100.0 + 3.0 * (number % 4), ranked_rise_k=40.0 + number / 8
+        )
+        for number in range(16)
+    )
+    chart = price_chart(replace(ranking(3), rows=rows), "spring")
+    for row in rows:
+        assert row.board_name in chart.texts
+        assert f"{row.price:g}" in chart.texts
+        assert value_of(row) in chart.texts
+
+
+def test_single_runs_are_marked_among_repeated_ones() -> None:
+    rows = tuple(standing(number, repeats=1 + 2 * (number % 2)) for number in range(4))
+    made = replace(ranking(3), rows=rows, apart=())
+    chart = ranking_chart(made, "spring")
+    for row in rows:
+        assert (f"{value_of(row)} *" in chart.texts) == (row.repeats == 1)
+    assert any("* single run" in text for text in chart.texts)
+    alike = ranking_chart(replace(made, rows=tuple(replace(row, repeats=3) for row in rows)), "spring")
+    assert not any("single run" in text or text.endswith("*") for text in alike.texts)
+
+
+def test_soaks_say_when_they_are_steady_and_how_warm_the_air_is() -> None:
+    made = soak()
+    later = tuple(replace(reading, steady_in_s=700.0) for reading in made.readings)
+    chart = soak_chart(replace(made, readings=later))
+    assert "end 83.0 ± 2.1 °C, steady in 12 min" in chart.texts
+    assert any(text.endswith("air, last 21.00 ± 0.20 °C") for text in chart.texts)
+    assert "air, last: 21.00 ± 0.20 °C" in chart.alt
+    assert soak_chart(replace(made, ambient=None)).texts[0] == made.title
+
+
+def test_reasons_take_further_lines_where_there_is_room() -> None:
+    reasons = ("sustained clock 1.9 GHz against 2.6 GHz", "power 288.9 W, -17 % off 348 W", "another coating")
+    apart = standing(30, comparable="no", rank=None, tie_group="", reasons=reasons)
+    chart = ranking_chart(replace(ranking(3), apart=(apart,)), "spring")
+    assert {reason for reason in reasons if any(reason in text for text in chart.texts)} == set(reasons)
+
+
+def test_charts_whose_names_fall_together_are_all_kept() -> None:
+    charts = [replace(named("ranking-stock-x"), png=bytes([at])) for at in range(3)]
+    charts[1] = replace(charts[1], name="Ranking-stock-X")
+    files = chart_files([ChartDrawn(chart) for chart in charts])
+    assert len(files) == 6
+    assert len({name.lower() for name in files}) == 6
+    assert {files[name] for name in files if name.endswith(".png")} == {bytes([at]) for at in range(3)}
+
+
+def named(name: str) -> Chart:
+    return Chart(name, "", "", b"", b"", ())
 
 
 def test_the_same_rows_give_the_same_bytes() -> None:
