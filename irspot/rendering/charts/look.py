@@ -352,7 +352,7 @@ def ticks(low: float, high: float, most: int) -> list[float]:
 
     Examples
     --------
-    >>> ticks(0.0, 63.0, 7)
+    >>> ticks(0.0, 63.0, 8)
     [0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
     """
     import math
