@@ -46,7 +46,9 @@ def bead_chart(
     inside = (bead.time_s >= zone.time_s[0]) & (bead.time_s <= zone.time_s[-1])
     bead_s, bead_degc = bead.time_s[inside], bead.value[inside]
     at_zone = (
-        np.interp(zone.time_s, bead.time_s, bead.value) if bead.time_s.size else np.full(zone.time_s.shape, np.nan)
+        np.interp(zone.time_s, bead.time_s, bead.value, np.nan, np.nan)
+        if bead.time_s.size
+        else np.full(zone.time_s.shape, np.nan)
     )
     difference = at_zone - zone.value
     left, right = margin + 3.4 * small, sheet.width - margin

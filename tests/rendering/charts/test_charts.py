@@ -374,3 +374,23 @@ def test_ticks_are_round_and_inside() -> None:
         found = ticks(low, high, most)
         assert all(low - 1e-9 <= tick <= high + 1e-9 for tick in found)
         assert len(found) <= most + 1
+
+
+def test_no_difference_is_drawn_where_the_bead_was_not_logged(monkeypatch: pytest.MonkeyPatch) -> None:
+    from irspot.rendering.charts.look import Sheet
+
+    drawn: list[np.ndarray] = []
+    real = Sheet.line
+
+    def noted(self: Sheet, xs: object, ys: object, color: str, *rest: object) -> None:
+        if color == self.theme.ink:
+            drawn.append(np.asarray(ys, float))
+        real(self, xs, ys, color, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Sheet, "line", noted)
+    run, _, zone, said = bead()
+    logged = (zone.time_s >= 600.0) & (zone.time_s <= 1200.0)
+    short = Series("tc1", "bead", "degC", zone.time_s[logged], zone.value[logged] - 1.2, zone.u[logged])
+    bead_chart(run, short, zone, said)
+    (difference,) = (ys for ys in drawn if len(ys) == len(zone.time_s))
+    np.testing.assert_array_equal(np.isfinite(difference), logged)
